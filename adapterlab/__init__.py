@@ -1,0 +1,40 @@
+"""Bench readings of small mains-to-USB adapters, held against what their parts predict.
+
+Equations are pure functions on numbers and arrays, one module for each review section:
+`efficiency`, `inrush`, `touch_current`, `flyback`, `capacitor_life`, `verdict`; `uncertainty`
+serves them all. `dossier` reads the record of one adapter, `assess` turns it into findings,
+`figures` draws them, `kit` runs the notebooks. SI units in and out; temperatures in degrees
+Celsius. Sections load on first use, so importing the package costs next to nothing.
+"""
+
+from importlib import import_module
+from types import ModuleType
+
+__version__ = "0.1.0"
+
+_SUBMODULES = (
+    "assess",
+    "capacitor_life",
+    "dossier",
+    "efficiency",
+    "figures",
+    "flyback",
+    "inrush",
+    "kit",
+    "published",
+    "touch_current",
+    "uncertainty",
+    "verdict",
+)
+
+
+def __getattr__(name: str) -> ModuleType:
+    """Load a section on first use."""
+    if name in _SUBMODULES:
+        return import_module(f"{__name__}.{name}")
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+
+
+def __dir__() -> list[str]:
+    """Names offered by the package, sections included."""
+    return sorted([*globals(), *_SUBMODULES])

@@ -1,0 +1,57 @@
+"""Checks of arguments and shapes, shared by every public function."""
+
+from collections.abc import Iterable
+from typing import Any
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+Floats = NDArray[np.float64]
+
+
+def _checked(name: str, value: ArrayLike, good: Any, rule: str) -> Floats:
+    try:
+        array = np.asarray(value, dtype=float)
+    except (TypeError, ValueError):
+        raise ValueError(f"{name} must be a number {rule}, got {value!r}") from None
+    if not np.all(np.isfinite(array) & good(array)):
+        raise ValueError(f"{name} must be finite and {rule}, got {value!r}")
+    return array
+
+
+def finite(name: str, value: ArrayLike) -> Floats:
+    """`value` as a float array; raises unless every element is finite."""
+    return _checked(name, value, lambda array: array == array, "not NaN")
+
+
+def positive(name: str, value: ArrayLike) -> Floats:
+    """`value` as a float array; raises unless every element is finite and above zero."""
+    return _checked(name, value, lambda array: array > 0, "> 0")
+
+
+def not_negative(name: str, value: ArrayLike) -> Floats:
+    """`value` as a float array; raises unless every element is finite and at least zero."""
+    return _checked(name, value, lambda array: array >= 0, ">= 0")
+
+
+def fraction(name: str, value: ArrayLike) -> Floats:
+    """`value` as a float array; raises unless every element lies above 0 and at most at 1."""
+    return _checked(name, value, lambda array: (array > 0) & (array <= 1), "above 0 and at most 1")
+
+
+def temperature(name: str, value: ArrayLike) -> Floats:
+    """`value` in degrees Celsius as a float array; raises below absolute zero."""
+    return _checked(name, value, lambda array: array > -273.15, "above -273.15 °C")
+
+
+def one_of(name: str, value: object, allowed: Iterable[str]) -> str:
+    """`value` as it is; raises unless it is one of the words allowed."""
+    words = list(allowed)
+    if not isinstance(value, str) or value not in words:
+        raise ValueError(f"{name} must be one of {', '.join(words)}, got {value!r}")
+    return value
+
+
+def plain(result: ArrayLike) -> Any:
+    """A Python scalar for a result without dimensions, the array unchanged otherwise."""
+    return np.asarray(result).item() if np.ndim(result) == 0 else result

@@ -1,0 +1,132 @@
+"""Readings that can be read but can hardly be true: warnings, never errors."""
+
+from collections.abc import Iterator
+from typing import Any
+
+import pandas as pd
+
+from adapterlab.dossier.problems import Problem
+from adapterlab.dossier.schema import Adapter
+
+# Meters are not perfect: only an excess beyond this share is remarked on.
+_MARGIN = 1.02
+
+
+def _warn(file: str, line: Any, column: str, message: str) -> Problem:
+    return Problem("warning", file, message, int(line) if line is not None else None, column)
+
+
+def _load_sweep(adapter: Adapter, sweep: pd.DataFrame) -> Iterator[Problem]:
+    file = "load_sweep.csv"
+    for point, rows in sweep.groupby("point", sort=False):
+        first = rows.iloc[0]
+        for column in ("mains_voltage", "mains_frequency", "mains_current", "input_power"):
+            if len(set(rows[column].dropna())) > 1:
+                yield _warn(
+                    file,
+                    rows["line"].iloc[1],
+                    column,
+                    f"differs between the rows of point {point}; the first is used",
+                )
+        output = float((rows["output_voltage"] * rows["output_current"]).sum())
+        power = float(first["input_power"])
+        if power > 0 and output > power:
+            yield _warn(
+                file,
+                first["line"],
+                "input_power",
+                f"output {output:.3g} W is above input {power:.3g} W: efficiency over 1",
+            )
+        apparent = float(first["mains_voltage"] * first["mains_current"])
+        if apparent > 0 and power > apparent * _MARGIN:
+            yield _warn(
+                file,
+                first["line"],
+                "input_power",
+                f"power {power:.3g} W is above volts times amperes, {apparent:.3g} VA",
+            )
+        if output > 1.2 * adapter.nameplate.rated_power:
+            yield _warn(
+                file,
+                first["line"],
+                "output_current",
+                f"output {output:.3g} W is far above the rated power",
+            )
+    for row in sweep.itertuples():
+        mode = adapter.mode(str(row.port), str(row.mode))
+        if adapter.ports and mode is None:
+            yield _warn(
+                file,
+                row.line,
+                "mode",
+                f"port {row.port!r} has no mode {row.mode!r} on the nameplate",
+            )
+        elif mode is not None and row.output_current > 1.2 * mode.current:
+            yield _warn(
+                file,
+                row.line,
+                "output_current",
+                f"{row.output_current:.3g} A is far above the rated {mode.current:.3g} A",
+            )
+        elif mode is not None and mode.voltage and row.output_voltage > 1.2 * mode.voltage:
+            yield _warn(
+                file,
+                row.line,
+                "output_voltage",
+                f"{row.output_voltage:.3g} V is far above {mode.voltage:.3g} V",
+            )
+
+
+def _cross_references(adapter: Adapter) -> Iterator[Problem]:
+    file = "adapter.toml"
+    references = [part.reference for part in adapter.parts]
+    for reference in sorted({name for name in references if references.count(name) > 1}):
+        yield _warn(file, None, "parts", f"reference {reference!r} is used more than once")
+    for capacitor in adapter.capacitors:
+        if capacitor.part not in references:
+            yield _warn(file, None, "capacitors", f"part {capacitor.part!r} is not in [[parts]]")
+    for combination in adapter.combinations:
+        for output in combination.outputs:
+            if adapter.mode(output.port, output.mode) is None:
+                yield _warn(
+                    file, None, "combinations", f"port {output.port!r} has no mode {output.mode!r}"
+                )
+
+
+def implausible(adapter: Adapter, tables: dict[str, pd.DataFrame]) -> list[Problem]:
+    """Warnings about readings and entries that contradict physics or each other.
+
+    Parameters
+    ----------
+    adapter : Adapter
+        The record.
+    tables : dict of pandas.DataFrame
+        The tables as read, by name.
+
+    Returns
+    -------
+    list of Problem
+        One warning for each contradiction.
+    """
+    found = [*_cross_references(adapter), *_load_sweep(adapter, tables["load_sweep"])]
+    for row in tables["no_load"].itertuples():
+        if row.power > 0.1 * adapter.nameplate.rated_power:
+            found.append(
+                _warn(
+                    "no_load.csv",
+                    row.line,
+                    "power",
+                    f"{row.power:.3g} W without load is far more than usual",
+                )
+            )
+    for row in tables["temperatures"].itertuples():
+        if row.temperature < row.ambient:
+            found.append(
+                _warn(
+                    "temperatures.csv",
+                    row.line,
+                    "temperature",
+                    f"{row.temperature:.1f} C is below the ambient",
+                )
+            )
+    return found

@@ -1,0 +1,340 @@
+"""The record of one adapter as written in ``adapter.toml``.
+
+`Adapter` is the whole file; every other class is one of its tables. Physical values are texts
+with their unit (``"2.2 nF"``) and arrive here in SI units, temperatures in degrees Celsius,
+tolerances as fractions. Everything but the nameplate may be missing.
+"""
+
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, model_validator
+
+from adapterlab.dossier.quantity import in_unit, parse_quantity
+
+Volt = Annotated[float, in_unit("V"), Field(gt=0)]
+Ampere = Annotated[float, in_unit("A"), Field(gt=0)]
+AmpereOrZero = Annotated[float, in_unit("A"), Field(ge=0)]
+Watt = Annotated[float, in_unit("W"), Field(gt=0)]
+Hertz = Annotated[float, in_unit("Hz"), Field(gt=0)]
+Ohm = Annotated[float, in_unit("ohm"), Field(gt=0)]
+Henry = Annotated[float, in_unit("H"), Field(gt=0)]
+Farad = Annotated[float, in_unit("F"), Field(gt=0)]
+Metre = Annotated[float, in_unit("m"), Field(gt=0)]
+SquareMetre = Annotated[float, in_unit("m2"), Field(gt=0)]
+Second = Annotated[float, in_unit("s"), Field(gt=0)]
+Celsius = Annotated[float, in_unit("C"), Field(ge=-273.15)]
+Kelvin = Annotated[float, in_unit("K"), Field(ge=0)]
+Ratio = Annotated[float, in_unit("1"), Field(ge=0)]
+Kilogram = Annotated[float, in_unit("kg"), Field(gt=0)]
+JoulePerKelvin = Annotated[float, in_unit("J/K"), Field(gt=0)]
+WattPerKelvin = Annotated[float, in_unit("W/K"), Field(gt=0)]
+AmpereSquareSecond = Annotated[float, in_unit("A2s"), Field(gt=0)]
+
+# What each kind of part is marked with, and so the unit of its value.
+PART_UNITS = {
+    "capacitor": "F", "resistor": "ohm", "thermistor": "ohm", "inductor": "H", "fuse": "A",
+    "varistor": "V", "diode": "V", "bridge": "V", "transistor": "V", "transformer": "H",
+}  # fmt: skip
+
+PartKind = Literal[
+    "capacitor", "resistor", "thermistor", "inductor", "fuse", "varistor", "diode", "bridge",
+    "transistor", "transformer", "integrated circuit", "optocoupler", "connector", "other",
+]  # fmt: skip
+PartRole = Literal[
+    "fuse", "inrush limiter", "surge absorber", "line capacitor", "discharge resistor",
+    "line choke", "rectifier bridge", "bulk capacitor", "barrier capacitor",
+    "auxiliary capacitor", "output capacitor", "switch", "output rectifier", "controller",
+    "output controller", "feedback isolator", "clamp", "current sense", "transformer",
+    "port switch", "other",
+]  # fmt: skip
+Quantity = Literal[
+    "mains voltage", "mains frequency", "mains current", "input power", "no-load power",
+    "output voltage", "output current", "ripple", "touch current", "temperature",
+    "capture current", "capture voltage", "distance",
+]  # fmt: skip
+Insulation = Literal["functional", "basic", "supplementary", "reinforced"]
+
+
+class Table(BaseModel):
+    """A TOML table: no unknown keys, no silent conversions."""
+
+    model_config = ConfigDict(extra="forbid", strict=True, frozen=True)
+
+
+class Mode(Table):
+    """One output mode of a port: a fixed voltage, or an adjustable range."""
+
+    name: str
+    kind: Literal["fixed", "adjustable"] = "fixed"
+    voltage: Volt | None = None
+    minimum_voltage: Volt | None = None
+    maximum_voltage: Volt | None = None
+    current: Ampere
+
+    @model_validator(mode="after")
+    def _complete(self) -> "Mode":
+        if self.kind == "fixed" and self.voltage is None:
+            raise ValueError("a fixed mode needs voltage")
+        if self.kind == "adjustable":
+            if self.minimum_voltage is None or self.maximum_voltage is None:
+                raise ValueError("an adjustable mode needs minimum_voltage and maximum_voltage")
+            if self.minimum_voltage >= self.maximum_voltage:
+                raise ValueError("minimum_voltage must be below maximum_voltage")
+        return self
+
+
+class Port(Table):
+    """One output connector and the modes it offers."""
+
+    name: str
+    connector: str = ""
+    modes: list[Mode] = Field(min_length=1)
+
+
+class CombinedOutput(Table):
+    """One port's share when several ports are loaded together."""
+
+    port: str
+    mode: str
+    current: Ampere
+
+
+class Combination(Table):
+    """Outputs the nameplate allows at the same time."""
+
+    outputs: list[CombinedOutput] = Field(min_length=2)
+    total_power: Watt
+
+
+class Nameplate(Table):
+    """What the adapter's label claims."""
+
+    name: str = Field(min_length=1)
+    rated_power: Watt
+    input_voltage_minimum: Volt | None = None
+    input_voltage_maximum: Volt | None = None
+    input_frequency_minimum: Hertz | None = None
+    input_frequency_maximum: Hertz | None = None
+    input_current: Ampere | None = None
+    protection_class: Literal["I", "II"] | None = None
+    marks: list[str] = []
+    price: float | None = Field(default=None, ge=0)
+    currency: str = ""
+    mass: Kilogram | None = None
+    size: list[Metre] = Field(default=[], max_length=3)
+    year: int | None = None
+
+
+class Instrument(Table):
+    """Accuracy of a meter for one quantity, in that quantity's SI unit."""
+
+    name: str
+    measures: Quantity
+    fraction_of_reading: Ratio = 0.0
+    fraction_of_full_scale: Ratio = 0.0
+    full_scale: float = Field(default=0.0, ge=0)
+    resolution: float = Field(default=0.0, ge=0)
+    note: str = ""
+
+    @model_validator(mode="after")
+    def _full_scale(self) -> "Instrument":
+        if self.fraction_of_full_scale > 0 and self.full_scale == 0:
+            raise ValueError("fraction_of_full_scale needs full_scale")
+        return self
+
+
+class Converter(Table):
+    """One isolated converter and what is known of its power stage."""
+
+    name: str
+    rated_power: Watt
+    ports: list[str] = []
+    switching_frequency: Hertz | None = None
+    turns_ratio: Ratio | None = None
+    magnetising_inductance: Henry | None = None
+    magnetising_inductance_tolerance: Ratio = 0.1
+    output_capacitance: Farad | None = None
+    output_esr: Ohm | None = None
+    rectifier_drop: Volt | None = None
+    efficiency: Ratio | None = Field(default=None, gt=0, le=1)
+
+
+class Construction(Table):
+    """How the adapter is built."""
+
+    topology: Literal["flyback", "quasi-resonant flyback", "other", "unknown"] = "unknown"
+    rectifier: Literal["diode", "synchronous", "unknown"] = "unknown"
+    synchronised: bool | None = None
+    converters: list[Converter] = []
+
+
+class Part(Table):
+    """One part on the board."""
+
+    reference: str
+    kind: PartKind
+    role: PartRole = "other"
+    marked: str = ""
+    value: float | None = None
+    tolerance: Ratio | None = None
+    rated_voltage: Volt | None = None
+    rated_current: Ampere | None = None
+    rated_temperature: Celsius | None = None
+    safety_class: Literal["X1", "X2", "X3", "Y1", "Y2", "Y3", "Y4"] | None = None
+    series_resistance: Ohm | None = None
+    beta: Kelvin | None = None
+    heat_capacity: JoulePerKelvin | None = None
+    dissipation_factor: WattPerKelvin | None = None
+    melting_i_squared_t: AmpereSquareSecond | None = None
+    identified_by: Literal["read", "inferred", "unknown"] = "unknown"
+    photograph: str = ""
+    note: str = ""
+
+    @model_validator(mode="before")
+    @classmethod
+    def _value_in_its_unit(cls, data: Any) -> Any:
+        if isinstance(data, dict) and data.get("value") is not None:
+            unit = PART_UNITS.get(str(data.get("kind")))
+            if unit is None:
+                raise ValueError(f"value: a part of kind {data.get('kind')!r} has none")
+            try:
+                return data | {"value": parse_quantity(data["value"], unit)}
+            except ValueError as error:
+                raise ValueError(f"value {data['value']!r} {error}") from None
+        return data
+
+
+class Winding(Table):
+    """One winding, screen or tape section, listed from the inside outwards."""
+
+    name: str
+    role: Literal["primary", "auxiliary", "secondary", "screen"]
+    turns: float = Field(gt=0)
+    layers: int = Field(default=1, ge=1)
+    wire_diameter: Metre | None = None
+    strands: int = Field(default=1, ge=1)
+    insulation: Literal["enamelled", "triple insulated", "foil", "unknown"] = "unknown"
+    tape_layers_outside: int = Field(default=0, ge=0)
+    note: str = ""
+
+
+class Transformer(Table):
+    """A dismantled transformer."""
+
+    converter: str = ""
+    core: str = ""
+    core_area: SquareMetre | None = None
+    path_length: Metre | None = None
+    winding_width: Metre | None = None
+    winding_height: Metre | None = None
+    mean_turn_length: Metre | None = None
+    gap: Metre | None = None
+    leakage_inductance: Henry | None = None
+    windings: list[Winding] = []
+    note: str = ""
+
+
+class Distance(Table):
+    """One insulation distance as measured on the board."""
+
+    place: str
+    kind: Literal["clearance", "creepage", "thickness"]
+    insulation: Insulation
+    distance: Metre
+    uncertainty: Metre | None = None
+    working_voltage: Volt | None = None
+    peak_voltage: Volt | None = None
+    note: str = ""
+
+
+class RatedCapacitor(Table):
+    """A capacitor whose life is asked for: where it sits and how its life was rated."""
+
+    part: str
+    type: Literal["wet electrolytic", "polymer", "ceramic"]
+    place: str = ""
+    temperature: Celsius | None = None
+    temperature_uncertainty: Kelvin = 3.0
+    ambient: Celsius | None = None
+    output_power: Watt | None = None
+    base_life: Second | None = None
+    base_life_tolerance: Ratio = 0.0
+    rated_temperature: Celsius | None = None
+    base_life_includes_ripple: bool = False
+    rated_ripple_current: Ampere | None = None
+    rated_ripple_rise: Kelvin | None = None
+    ripple_current: Ampere | None = None
+    note: str = ""
+
+
+class Channel(Table):
+    """One column of a capture: what it holds and how its numbers become volts or amperes."""
+
+    column: int = Field(ge=2, description="position in the file, the time column being 1")
+    quantity: Literal["voltage", "current"]
+    name: str = ""
+    scale: float = 1.0
+    offset: float = 0.0
+
+
+class Capture(Table):
+    """One oscilloscope record."""
+
+    kind: Literal["plug-in", "mains", "ripple", "load step", "port change"]
+    file: str
+    channels: list[Channel] = Field(min_length=1)
+    time_scale: float = Field(default=1.0, gt=0)
+    port: str = ""
+    mode: str = ""
+    load_current: AmpereOrZero | None = None
+    mains_voltage: Volt | None = None
+    mains_frequency: Hertz | None = None
+    bandwidth: Hertz | None = None
+    phase: float | None = Field(default=None, ge=0, lt=360)
+    phase_uncertainty: float | None = Field(default=None, gt=0)
+    rest_time: Second | None = None
+    note: str = ""
+
+
+class Photograph(Table):
+    """A picture and what it shows."""
+
+    file: str
+    caption: str = ""
+    part: str = ""
+
+
+class Adapter(Table):
+    """The whole of ``adapter.toml``."""
+
+    nameplate: Nameplate
+    ports: list[Port] = []
+    combinations: list[Combination] = []
+    instruments: list[Instrument] = []
+    construction: Construction = Construction()
+    parts: list[Part] = []
+    transformers: list[Transformer] = []
+    distances: list[Distance] = []
+    capacitors: list[RatedCapacitor] = []
+    captures: list[Capture] = []
+    photographs: list[Photograph] = []
+    notes: str = ""
+
+    def parts_with_role(self, role: str) -> list[Part]:
+        """Parts that serve `role`, in the order of the file."""
+        return [part for part in self.parts if part.role == role]
+
+    def part(self, reference: str) -> Part | None:
+        """The part called `reference`, or None."""
+        return next((part for part in self.parts if part.reference == reference), None)
+
+    def mode(self, port: str, mode: str) -> Mode | None:
+        """The mode of a port, or None where the nameplate does not list it."""
+        for candidate in self.ports:
+            if candidate.name == port:
+                return next((item for item in candidate.modes if item.name == mode), None)
+        return None
+
+    def instruments_for(self, measures: str) -> list[Instrument]:
+        """Meters that read a quantity, in the order of the file."""
+        return [meter for meter in self.instruments if meter.measures == measures]
