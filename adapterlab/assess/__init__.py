@@ -1,0 +1,47 @@
+"""From a dossier to findings: one module for each section.
+
+Each has ``assess(dossier)``, which returns a frozen dataclass with a ``findings`` `Ledger` and
+whatever the section's figures draw. `SECTIONS` lists them in reading order; `instrument` finds
+the uncertainty of a reading.
+"""
+
+from dataclasses import dataclass
+
+from adapterlab.assess.finding import Finding, Ledger, Limit, Value
+from adapterlab.assess.instrument import reading_of
+
+__all__ = ["SECTIONS", "Finding", "Ledger", "Limit", "Section", "Value", "reading_of"]
+
+
+@dataclass(frozen=True)
+class Section:
+    """One section of a review.
+
+    Attributes
+    ----------
+    number : int
+        Place in the reading order, as in the notebook's file name.
+    stem : str
+        Name shared by module, notebook, figures and tests.
+    question : str
+        The viewer's question.
+    """
+
+    number: int
+    stem: str
+    question: str
+
+    @property
+    def notebook(self) -> str:
+        """File name of the notebook."""
+        return f"{self.number:02d}_{self.stem}.ipynb"
+
+
+SECTIONS = (
+    Section(2, "efficiency", "How much of the mains power reaches the device?"),
+    Section(5, "inrush", "What happens in the first hundredth of a second after contact?"),
+    Section(6, "touch_current", "Why can it be felt, and what explains the value?"),
+    Section(8, "flyback", "How does the converter work?"),
+    Section(11, "capacitor_life", "What wears out first?"),
+    Section(13, "verdict", "What can be said, and how surely?"),
+)
