@@ -1,0 +1,1 @@
+"""How the invented adapters and their bench readings are made."""
