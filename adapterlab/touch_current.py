@@ -91,9 +91,12 @@ def barrier_current(
     """
     one_of("rail", rail, RAILS)
     product = (
-        2 * np.pi * positive("mains_frequency", mains_frequency)
-        * positive("capacitance", capacitance) * positive("mains_voltage", mains_voltage)
-    )  # fmt: skip
+        2
+        * np.pi
+        * positive("mains_frequency", mains_frequency)
+        * positive("capacitance", capacitance)
+        * positive("mains_voltage", mains_voltage)
+    )
     return BarrierCurrent(
         plain(_RMS_SHARE[rail] * product), plain(_PEAK_SHARE[rail] * np.sqrt(2) * product)
     )
@@ -292,9 +295,13 @@ def indicated_current(
     one_of("quantity", quantity, ("rms", "peak"))
     frequency = positive("mains_frequency", mains_frequency)
     peak = (
-        2 * np.pi * frequency * positive("capacitance", capacitance)
-        * np.sqrt(2) * positive("mains_voltage", mains_voltage)
-    )  # fmt: skip
+        2
+        * np.pi
+        * frequency
+        * positive("capacitance", capacitance)
+        * np.sqrt(2)
+        * positive("mains_voltage", mains_voltage)
+    )
     return plain(peak * _network_factor(rail, network, quantity, frequency))
 
 

@@ -209,9 +209,14 @@ def against_limit(reading: Value, limit: Limit, subject: str, **rest: Any) -> Fi
         )
         note = f"{note} Limit from memory.".strip()
     return Finding(
-        word=word, sentence=sentence, reading=reading, limit=limit, probability=probability,
-        note=note, **rest,
-    )  # fmt: skip
+        word=word,
+        sentence=sentence,
+        reading=reading,
+        limit=limit,
+        probability=probability,
+        note=note,
+        **rest,
+    )
 
 
 def against_prediction(
@@ -243,9 +248,11 @@ def against_prediction(
     if reading.unit != prediction.unit:
         raise ValueError(f"prediction must be in {reading.unit!r}, got {prediction.unit!r}")
     word = prediction_word(
-        reading.value, reading.standard_uncertainty,
-        prediction.value, prediction.standard_uncertainty,
-    )  # fmt: skip
+        reading.value,
+        reading.standard_uncertainty,
+        prediction.value,
+        prediction.standard_uncertainty,
+    )
     sentence = f"{subject} is {reading}; {cause} predicts {prediction}: {word}."
     return Finding(word=word, sentence=sentence, reading=reading, prediction=prediction, **rest)
 
@@ -266,9 +273,12 @@ def not_measured(section: str, question: str, needed: str, function: str) -> Fin
         With the word *not measured*.
     """
     return Finding(
-        section=section, question=question, word=NOT_MEASURED, function=function,
+        section=section,
+        question=question,
+        word=NOT_MEASURED,
+        function=function,
         sentence=f"{question} Not measured: {needed}",
-    )  # fmt: skip
+    )
 
 
 @dataclass(frozen=True)

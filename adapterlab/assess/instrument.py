@@ -34,7 +34,10 @@ def reading_of(dossier: Dossier, measures: str, value: float, unit: str) -> Valu
     ranges = [meter.full_scale or np.inf for meter in (fitting or meters)]
     meter = (fitting or meters)[int(np.argmin(ranges) if fitting else np.argmax(ranges))]
     spread = reading_uncertainty(
-        value, meter.fraction_of_reading, meter.fraction_of_full_scale, meter.full_scale,
+        value,
+        meter.fraction_of_reading,
+        meter.fraction_of_full_scale,
+        meter.full_scale,
         meter.resolution,
-    )  # fmt: skip
+    )
     return Value(float(value), float(spread), unit)

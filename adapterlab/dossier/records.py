@@ -112,10 +112,16 @@ def read_record(path: Path, capture: Capture) -> tuple[Record | None, list[Probl
     problems: list[Problem] = []
     try:
         values = pd.read_csv(
-            io.StringIO(text), sep=separator, decimal="." if separator == "," else ",",
-            skiprows=start, header=None, usecols=list(range(columns)), comment="#",
-            dtype="float64", engine="c",
-        ).to_numpy()  # fmt: skip
+            io.StringIO(text),
+            sep=separator,
+            decimal="." if separator == "," else ",",
+            skiprows=start,
+            header=None,
+            usecols=list(range(columns)),
+            comment="#",
+            dtype="float64",
+            engine="c",
+        ).to_numpy()
         if not np.isfinite(values).all():
             raise ValueError
     except ValueError:

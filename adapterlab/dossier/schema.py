@@ -32,26 +32,72 @@ AmpereSquareSecond = Annotated[float, in_unit("A2s"), Field(gt=0)]
 
 # What each kind of part is marked with, and so the unit of its value.
 PART_UNITS = {
-    "capacitor": "F", "resistor": "ohm", "thermistor": "ohm", "inductor": "H", "fuse": "A",
-    "varistor": "V", "diode": "V", "bridge": "V", "transistor": "V", "transformer": "H",
-}  # fmt: skip
+    "capacitor": "F",
+    "resistor": "ohm",
+    "thermistor": "ohm",
+    "inductor": "H",
+    "fuse": "A",
+    "varistor": "V",
+    "diode": "V",
+    "bridge": "V",
+    "transistor": "V",
+    "transformer": "H",
+}
 
 PartKind = Literal[
-    "capacitor", "resistor", "thermistor", "inductor", "fuse", "varistor", "diode", "bridge",
-    "transistor", "transformer", "integrated circuit", "optocoupler", "connector", "other",
-]  # fmt: skip
+    "capacitor",
+    "resistor",
+    "thermistor",
+    "inductor",
+    "fuse",
+    "varistor",
+    "diode",
+    "bridge",
+    "transistor",
+    "transformer",
+    "integrated circuit",
+    "optocoupler",
+    "connector",
+    "other",
+]
 PartRole = Literal[
-    "fuse", "inrush limiter", "surge absorber", "line capacitor", "discharge resistor",
-    "line choke", "rectifier bridge", "bulk capacitor", "barrier capacitor",
-    "auxiliary capacitor", "output capacitor", "switch", "output rectifier", "controller",
-    "output controller", "feedback isolator", "clamp", "current sense", "transformer",
-    "port switch", "other",
-]  # fmt: skip
+    "fuse",
+    "inrush limiter",
+    "surge absorber",
+    "line capacitor",
+    "discharge resistor",
+    "line choke",
+    "rectifier bridge",
+    "bulk capacitor",
+    "barrier capacitor",
+    "auxiliary capacitor",
+    "output capacitor",
+    "switch",
+    "output rectifier",
+    "controller",
+    "output controller",
+    "feedback isolator",
+    "clamp",
+    "current sense",
+    "transformer",
+    "port switch",
+    "other",
+]
 Quantity = Literal[
-    "mains voltage", "mains frequency", "mains current", "input power", "no-load power",
-    "output voltage", "output current", "ripple", "touch current", "temperature",
-    "capture current", "capture voltage", "distance",
-]  # fmt: skip
+    "mains voltage",
+    "mains frequency",
+    "mains current",
+    "input power",
+    "no-load power",
+    "output voltage",
+    "output current",
+    "ripple",
+    "touch current",
+    "temperature",
+    "capture current",
+    "capture voltage",
+    "distance",
+]
 Insulation = Literal["functional", "basic", "supplementary", "reinforced"]
 
 
@@ -186,6 +232,7 @@ class Part(Table):
     heat_capacity: JoulePerKelvin | None = None
     dissipation_factor: WattPerKelvin | None = None
     melting_i_squared_t: AmpereSquareSecond | None = None
+    in_series_with: str = ""
     identified_by: Literal["read", "inferred", "unknown"] = "unknown"
     photograph: str = ""
     note: str = ""

@@ -66,7 +66,7 @@ def new_figure(title: str, rows: int = 1, columns: int = 1, **options: Any) -> t
     """
     with mpl.rc_context(_LOOK):
         figure, axes = plt.subplots(rows, columns, **options)
-        figure.suptitle(textwrap.fill(title, 72), x=0.01, ha="left", fontsize=15, fontweight="bold")
+        figure.suptitle(textwrap.fill(title, 76), x=0.01, ha="left", fontsize=15, fontweight="bold")
     return figure, axes
 
 
@@ -130,13 +130,31 @@ def limit_line(axes: Axes, value: float, label: str, *, across: bool = True) -> 
     """
     if across:
         axes.axhline(value, color=LIMIT, linestyle=(0, (6, 3)), linewidth=1.8)
-        axes.annotate(label, (1, value), xycoords=("axes fraction", "data"), xytext=(-4, 4),
-                      textcoords="offset points", ha="right", va="bottom", color=LIMIT, fontsize=11)  # fmt: skip
+        axes.annotate(
+            label,
+            (1, value),
+            xycoords=("axes fraction", "data"),
+            xytext=(-4, 4),
+            textcoords="offset points",
+            ha="right",
+            va="bottom",
+            color=LIMIT,
+            fontsize=11,
+        )
     else:
         axes.axvline(value, color=LIMIT, linestyle=(0, (6, 3)), linewidth=1.8)
-        axes.annotate(label, (value, 1), xycoords=("data", "axes fraction"), xytext=(4, -4),
-                      textcoords="offset points", ha="left", va="top", color=LIMIT, fontsize=11,
-                      rotation=90)  # fmt: skip
+        axes.annotate(
+            label,
+            (value, 1),
+            xycoords=("data", "axes fraction"),
+            xytext=(4, -4),
+            textcoords="offset points",
+            ha="left",
+            va="top",
+            color=LIMIT,
+            fontsize=11,
+            rotation=90,
+        )
 
 
 def nothing_to_show(title: str, reason: str) -> Figure:
@@ -156,6 +174,13 @@ def nothing_to_show(title: str, reason: str) -> Figure:
     """
     figure, axes = new_figure(title)
     axes.set_axis_off()
-    axes.text(0.5, 0.5, textwrap.fill(reason, 60), ha="center", va="center", color=QUIET,
-              transform=axes.transAxes)  # fmt: skip
+    axes.text(
+        0.5,
+        0.5,
+        textwrap.fill(reason, 60),
+        ha="center",
+        va="center",
+        color=QUIET,
+        transform=axes.transAxes,
+    )
     return figure

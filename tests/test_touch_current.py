@@ -1,0 +1,254 @@
+"""Tests for the touch_current section. Every expected number states where it comes from."""
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from numpy.testing import assert_allclose
+from scipy import stats
+from simulator import simulate
+
+from adapterlab.assess import touch_current as section
+from adapterlab.dossier import read_dossier
+from adapterlab.touch_current import (
+    NETWORKS,
+    RAILS,
+    barrier_current,
+    body_network,
+    indicated_current,
+    infer_barrier_capacitance,
+    largest_barrier_capacitance,
+    rail_harmonics,
+)
+from adapterlab.uncertainty import propagate
+
+DEMO = Path(__file__).parent.parent / "data" / "demo"
+farads, volts, hertz = st.floats(1e-11, 1e-7), st.floats(50, 500), st.floats(40, 70)
+
+
+@pytest.mark.parametrize(
+    ("voltage", "frequency", "milliampere"),
+    [(120, 60, 0.213), (220, 50, 0.325), (240, 50, 0.354), (264, 50, 0.390)],
+)
+def test_full_mains_printed(voltage, frequency, milliampere):
+    """IEEE product safety list, 2002-06-26, msg25732: 4700 pF at four mains, three digits."""
+    current = barrier_current(4.7e-9, voltage, frequency, "full-mains").rms
+    assert_allclose(current * 1e3, milliampere, atol=6e-4)
+
+
+def test_measured_by_two_laboratories_lies_between_the_models():
+    """IEEE product safety list, msg25759: one 4700 pF adapter read 0.17 and 0.28 mA."""
+    lowest = barrier_current(4.7e-9, 240, 50, "half-mains").rms * 1e3
+    highest = barrier_current(4.7e-9, 264, 60, "full-mains").rms * 1e3
+    assert lowest < 0.18
+    assert highest > 0.28
+
+
+def test_scales_with_frequency_times_voltage():
+    """A maker's leakage table, three mains, rounded to 0.01 mA: 0.14, 0.20, 0.34 mA (6 %)."""
+    base = barrier_current(1e-9, 100, 50, "bridge-with-reservoir").rms
+    for voltage, frequency, printed in [(120, 60, 0.20), (230, 50, 0.34)]:
+        scaled = (
+            0.14 * barrier_current(1e-9, voltage, frequency, "bridge-with-reservoir").rms / base
+        )
+        assert_allclose(scaled, printed, rtol=0.06)
+
+
+@pytest.mark.parametrize(
+    ("frequency", "impedance", "u2_over_current"),
+    [
+        (0, 2000.00, 500.000),
+        (50, 1990.02, 498.689),
+        (60, 1985.67, 498.115),
+        (100, 1961.01, 494.815),
+        (1e3, 972.53, 283.679),
+        (1e4, 485.43, 34.3676),
+        (1e6, 476.19, 0.344491),
+    ],
+)
+def test_body_network_against_a_ladder_solved_as_a_matrix(frequency, impedance, u2_over_current):
+    """Values: the ladder of IEC 60990 figure 4 worked out apart, five digits (computed, not
+    printed in the standard). Beside them the same ladder by nodal analysis.
+    """  # noqa: D209
+    network = body_network(frequency)
+    assert_allclose(network.impedance, impedance, rtol=1e-5)
+    assert_allclose(network.weighting * 500, u2_over_current, rtol=2e-5)
+    laplace = 2j * np.pi * frequency
+    skin = 1 / 1500 + laplace * 0.22e-6
+    body, series, shunt = 1 / 500, 1 / 10e3, laplace * 0.022e-6
+    nodes = np.array(
+        [[skin, -skin, 0], [-skin, skin + body + series, -series], [0, -series, series + shunt]]
+    )
+    v_in, v_body, v_filter = np.linalg.solve(nodes, [1, 0, 0])
+    assert_allclose(network.impedance, abs(v_in), rtol=1e-9)
+    assert_allclose(network.unweighted, abs(v_body) / 500, rtol=1e-9)
+    assert_allclose(network.weighting, abs(v_filter) / 500, rtol=1e-9)
+
+
+def test_limits_of_60065_as_currents():
+    """IEC 60065 9.1.1: U2 = 0.35 V peak is 0.7 mA, U1 = 35 V peak at high frequency is 70 mA."""
+    assert_allclose(0.35 / (500 * body_network(0).weighting), 0.7e-3, rtol=1e-12)
+    assert_allclose(35 / (500 * body_network(0).unweighted), 70e-3, rtol=1e-12)
+
+
+def test_direct_current_impedance_is_the_2000_ohm_shortcut():
+    """IEC 60990: 2000 ohm for direct current and sines up to 100 Hz (2 % off at 100 Hz)."""
+    assert_allclose(body_network(0).impedance, 2000, rtol=1e-12)
+    assert_allclose(body_network(100).impedance, 2000, rtol=0.02)
+
+
+def test_bridge_against_the_circuit_simulator():
+    """ngspice, tests/netlists/touch_current_bridge.cir: exponential diodes, full network.
+
+    The ideal rail is within 1 %: real diodes lose some 0.5 V of 325 V and turn off softly.
+    """
+    simulated = simulate("touch_current_bridge")
+    case = (1.5e-9, 230, 50, "bridge-with-reservoir")
+    assert_allclose(500 * indicated_current(*case), simulated["weighted_rms"], rtol=0.01)
+    assert_allclose(
+        500 * indicated_current(*case, "unweighted"), simulated["unweighted_rms"], rtol=0.01
+    )
+    assert_allclose(
+        500 * indicated_current(*case, quantity="peak"), simulated["weighted_max"], rtol=0.01
+    )
+
+
+def test_harmonics_against_numerical_integration():
+    """Independent: the waveform of the rail, stepped through a period and transformed by numpy."""
+    steps = 1 << 16
+    angle = 2 * np.pi * (np.arange(steps) + 0.5) / steps
+    quarter = np.floor(angle / (np.pi / 2)).astype(int)
+    current = np.where(quarter % 2 == 1, -np.sin(angle), 0.0)
+    transformed = 2 * np.fft.rfft(current) / steps
+    orders = np.arange(1, 30)
+    shift = np.exp(-1j * orders * np.pi / steps)
+    assert_allclose(
+        rail_harmonics("bridge-with-reservoir", orders), transformed[orders] * shift, atol=2e-4
+    )
+
+
+@pytest.mark.parametrize("rail", RAILS)
+def test_harmonics_add_up_to_the_closed_form(rail):
+    """Parseval: the sum over all harmonics is the square of the rms; the tail falls as 1/n."""
+    amplitudes = np.abs(rail_harmonics(rail, np.arange(1, 20000)))
+    rms = np.sqrt((amplitudes**2).sum() / 2)
+    closed = barrier_current(1.0, 1.0, 1 / (2 * np.pi), rail).rms / np.sqrt(2)
+    assert_allclose(rms, closed, rtol=1e-4)
+
+
+def test_weighted_sine_through_the_whole_network():
+    """1.5 nF at 230 V 50 Hz: 108.09 uA weighted with the network's impedance in series."""
+    frequency, impedance = 50, 1 / (2j * np.pi * 50 * 1.5e-9)
+    exact = 230 / abs(impedance + 1990) * body_network(frequency).weighting
+    assert_allclose(indicated_current(1.5e-9, 230, 50, "full-mains"), exact, rtol=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("rail", "nanofarad"), [("full-mains", 2.512), ("bridge-with-reservoir", 3.552)]
+)
+def test_largest_capacitor(rail, nanofarad):
+    """0.25 mA at 264 V 60 Hz, worked out by hand: I / (2 pi f V), and over 0.7071."""
+    by_hand = 0.25e-3 / (2 * np.pi * 60 * 264) * {"full-mains": 1}.get(rail, np.sqrt(2))
+    found = largest_barrier_capacitance(0.25e-3, 264, 60, rail)
+    assert_allclose(found, by_hand, rtol=1e-12)
+    assert_allclose(found * 1e9, nanofarad, atol=6e-4)
+
+
+@given(farads, volts, hertz, st.sampled_from(RAILS), st.sampled_from(NETWORKS))
+def test_inference_undoes_the_reading(capacitance, voltage, frequency, rail, network):
+    reading = indicated_current(capacitance, voltage, frequency, rail, network)
+    found = infer_barrier_capacitance(reading, voltage, frequency, rail, network)
+    assert_allclose(found.capacitance, capacitance, rtol=1e-9)
+
+
+@given(farads, volts, hertz)
+def test_rails_are_ordered(capacitance, voltage, frequency):
+    half, bridge, full = (
+        barrier_current(capacitance, voltage, frequency, rail).rms
+        for rail in ("half-mains", "bridge-with-reservoir", "full-mains")
+    )
+    assert half < bridge < full
+
+
+@given(st.floats(0, 1e6), st.floats(1.01, 10))
+def test_weighting_falls_with_frequency(frequency, factor):
+    assert body_network(frequency * factor).weighting <= body_network(frequency).weighting
+
+
+def test_interval_against_propagation_of_distributions():
+    """Independent: JCGM 101 draws instead of the sum of squares."""
+    found = infer_barrier_capacitance(
+        80e-6, 230, 50, "full-mains", "ammeter",
+        touch_current_uncertainty=1e-6, mains_voltage_uncertainty=1.0, model_uncertainty=0.01,
+    )  # fmt: skip
+    drawn = propagate(
+        lambda current, voltage, model: current / (2 * np.pi * 50 * voltage) * model,
+        {"current": stats.norm(80e-6, 1e-6), "voltage": stats.norm(230, 1),
+         "model": stats.norm(1, 0.01)},
+    )  # fmt: skip
+    assert_allclose(found.standard_uncertainty, drawn.standard_uncertainty, rtol=0.01)
+    assert_allclose(found.interval, drawn.interval(0.95), rtol=0.001)
+
+
+def test_shapes_and_types():
+    assert type(barrier_current(1e-9, 230, 50, "full-mains").rms) is float
+    table = indicated_current(np.full((3, 1), 1e-9), 230, [50, 60], "bridge-with-reservoir")
+    assert table.shape == (3, 2)
+    assert body_network([50, 60]).weighting.shape == (2,)
+
+
+@pytest.mark.parametrize(
+    ("call", "match"),
+    [
+        (lambda: barrier_current(0, 230, 50, "full-mains"), "capacitance must be finite and > 0"),
+        (lambda: barrier_current(1e-9, -1, 50, "full-mains"), "mains_voltage must"),
+        (lambda: barrier_current(1e-9, 230, float("nan"), "full-mains"), "mains_frequency must"),
+        (lambda: barrier_current(1e-9, 230, 50, "quarter"), "rail must be one of"),
+        (lambda: body_network(-1), "frequency must be finite and >= 0"),
+        (lambda: indicated_current(1e-9, 230, 50, "full-mains", "ear"), "network must be one of"),
+        (lambda: indicated_current(1e-9, 230, 50, "full-mains", quantity="dc"), "quantity must"),
+        (lambda: rail_harmonics("full-mains", 0), "order must be >= 1"),
+        (lambda: infer_barrier_capacitance(1e-6, 230, 50, marked_capacitance=1e-9), "together"),
+        (lambda: infer_barrier_capacitance(1e-6, 230, 50, coverage=1.5), "coverage must"),
+    ],
+)
+def test_rejections(call, match):
+    with pytest.raises(ValueError, match=match):
+        call()
+
+
+@pytest.mark.parametrize("name", ["alder-27", "birch-60", "cedar-65", "dogwood-18"])
+def test_demo_truth_lies_in_the_interval(name):
+    """The capacitance the generator put across the barrier is found again."""
+    truth = json.loads((DEMO / "truth" / f"{name}.json").read_text(encoding="utf-8"))
+    result = section.assess(read_dossier(DEMO / name))
+    low, high = result.inferred.interval
+    assert low <= truth["barrier"]["capacitance"] <= high
+
+
+@pytest.mark.parametrize(
+    ("name", "word"),
+    [("alder-27", "explained"), ("birch-60", "unexplained"), ("cedar-65", "explained")],
+)
+def test_demo_story(name, word):
+    """One capacitor explains alder, two in series explain cedar, and birch hides a path."""
+    result = section.assess(read_dossier(DEMO / name))
+    question = "What capacitance does the reading imply?"
+    assert [f.word for f in result.findings if f.question == question] == [word]
+
+
+def test_series_capacitors_join():
+    """Two of 1.5 nF and 20 % in series: 0.75 nF, tolerance 0.15/sqrt(2)/sqrt(3) by quadrature."""
+    barrier = section.barrier_of(read_dossier(DEMO / "cedar-65"))
+    assert_allclose(barrier.capacitance, 0.75e-9, rtol=1e-12)
+    assert_allclose(barrier.standard_uncertainty, 0.15e-9 / np.sqrt(6), rtol=1e-12)
+    assert_allclose([barrier.low, barrier.high], [0.6e-9, 0.9e-9], rtol=1e-12)
+
+
+def test_memory_limits_carry_no_verdict():
+    for finding in section.assess(read_dossier(DEMO / "birch-60")).findings:
+        if finding.limit is not None and finding.limit.known == "memory":
+            assert finding.word == "no limit applies"
