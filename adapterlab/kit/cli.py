@@ -1,0 +1,162 @@
+"""The ``adapterlab`` command.
+
+Exit codes: 0 all went well; 1 the dossier or a notebook has errors, or output could not be
+written; 2 the command line was wrong; 130 interrupted.
+"""
+
+import argparse
+import os
+import subprocess
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+from adapterlab import __version__
+
+_STEPS_EACH = 2
+
+
+def _say(text: str) -> None:
+    print(text, file=sys.stderr)
+
+
+def _review(arguments: argparse.Namespace) -> int:
+    from tqdm import tqdm
+
+    from adapterlab.assess import SECTIONS
+    from adapterlab.dossier import inspect_dossier
+    from adapterlab.kit.folder import check_target
+    from adapterlab.kit.review import write_review
+
+    source, target = Path(arguments.dossier), Path(arguments.out)
+    if target.resolve().is_relative_to(source.resolve()):
+        _say(f"adapterlab: {target} lies inside the dossier, and nothing is written into a dossier")
+        return 1
+    check_target(target)
+    _, problems = inspect_dossier(source)
+    errors = [problem for problem in problems if problem.severity == "error"]
+    if errors:
+        return _list_errors(source, errors)
+    for problem in problems:
+        if problem.severity == "warning":
+            _say(str(problem))
+    with tqdm(total=_STEPS_EACH * len(SECTIONS), desc="review", unit="step") as bar:
+
+        def step(text: str) -> None:
+            bar.set_postfix_str(text, refresh=False)
+            bar.update()
+
+        runs = write_review(source, target, step)
+    failed = [run for run in runs if run.error]
+    for run in failed:
+        _say(f"adapterlab: {run.section.notebook} failed: {run.error}")
+    print(f"{target / 'index.html'}")
+    return 1 if failed else 0
+
+
+def _list_errors(source: Path, errors: Sequence[object]) -> int:
+    _say(f"adapterlab: {source} has {len(errors)} error{'s' if len(errors) > 1 else ''}")
+    for problem in errors:
+        _say(f"  {problem}")
+    return 1
+
+
+def _check(arguments: argparse.Namespace) -> int:
+    from adapterlab.assess.verdict import assess
+    from adapterlab.dossier import inspect_dossier
+    from adapterlab.verdict import NOT_MEASURED
+
+    source = Path(arguments.dossier)
+    dossier, problems = inspect_dossier(source)
+    errors = [problem for problem in problems if problem.severity == "error"]
+    for problem in problems:
+        if problem.severity != "error":
+            print(problem)
+    if dossier is None:
+        return _list_errors(source, errors)
+    gaps = assess(dossier).findings.with_word(NOT_MEASURED)
+    for finding in gaps:
+        print(f"gap: {finding.section}: {finding.sentence}")
+    print(f"{source}: no errors, {len(gaps)} question{'s' if len(gaps) != 1 else ''} open")
+    return 0
+
+
+def _refresh(_: argparse.Namespace) -> int:
+    from tqdm import tqdm
+
+    from adapterlab.assess import SECTIONS
+    from adapterlab.kit.notebooks import refresh
+
+    with tqdm(total=len(SECTIONS), desc="refresh", unit="notebook") as bar:
+        runs = refresh(lambda _: bar.update())
+    for run in runs:
+        if run.error:
+            _say(f"adapterlab: {run.section.notebook} failed and was left as it was: {run.error}")
+    return 1 if any(run.error for run in runs) else 0
+
+
+def _lab(arguments: argparse.Namespace) -> int:
+    from adapterlab.dossier import read_dossier
+    from adapterlab.kit.notebooks import VARIABLE, notebook_folder
+
+    environment = dict(os.environ)
+    if arguments.dossier:
+        read_dossier(arguments.dossier)
+        environment[VARIABLE] = str(Path(arguments.dossier).resolve())
+    command = [sys.executable, "-m", "jupyterlab", str(notebook_folder()), *arguments.options]
+    return subprocess.run(command, env=environment, check=False).returncode
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="adapterlab",
+        description="Bench readings of small mains-to-USB adapters, held against what their "
+        "parts predict and against published limits.",
+    )
+    parser.add_argument("--version", action="version", version=f"adapterlab {__version__}")
+    commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
+    review = commands.add_parser("review", help="run every notebook on a dossier, write a folder")
+    review.add_argument("dossier", help="folder with adapter.toml")
+    review.add_argument(
+        "--out", required=True, help="folder to write; replaced if a review wrote it"
+    )
+    review.set_defaults(run=_review)
+    check = commands.add_parser("check", help="report every error and every gap of a dossier")
+    check.add_argument("dossier", help="folder with adapter.toml")
+    check.set_defaults(run=_check)
+    lab = commands.add_parser("lab", help="open JupyterLab on the notebooks")
+    lab.add_argument("dossier", nargs="?", help="dossier they shall read; the demo if left out")
+    lab.set_defaults(run=_lab, options=[])
+    refresh = commands.add_parser("refresh", help="re-run the notebooks and store their outputs")
+    refresh.set_defaults(run=_refresh)
+    return parser
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run the command.
+
+    Parameters
+    ----------
+    arguments : sequence of str, optional
+        Command line without the program's name; that of the process if left out.
+
+    Returns
+    -------
+    int
+        Exit code.
+    """
+    parsed = _parser().parse_args(arguments)
+    try:
+        return int(parsed.run(parsed))
+    except KeyboardInterrupt:
+        _say("adapterlab: interrupted; nothing was written")
+        return 130
+    except BrokenPipeError:
+        return 1
+    except (OSError, ValueError, RuntimeError) as error:
+        _say(f"adapterlab: {error}")
+        return 1
+
+
+if __name__ == "__main__":
+    sys.exit(main())

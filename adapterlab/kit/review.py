@@ -1,0 +1,206 @@
+"""A whole review of one dossier: pages, figures, ledger, segment sheet."""
+
+import html
+import json
+from collections.abc import Callable
+from importlib import import_module
+from pathlib import Path
+
+import matplotlib as mpl
+
+from adapterlab import __version__
+from adapterlab.assess import SECTIONS
+from adapterlab.assess.finding import Ledger
+from adapterlab.assess.verdict import (
+    HEADINGS,
+    VerdictAssessment,
+    assess,
+    lines,
+    records,
+    trace,
+    word_counts,
+)
+from adapterlab.dossier import Dossier, read_dossier
+from adapterlab.kit.folder import whole_folder
+from adapterlab.kit.notebooks import Run, run_notebooks
+from adapterlab.kit.pages import document, page_name, section_page
+
+
+def _draw_all(result: VerdictAssessment, folder: Path, step: Callable[[str], None]) -> list[str]:
+    """Save every figure as PNG of 1920 x 1080 and as SVG; names in order."""
+    mpl.use("Agg")
+    import matplotlib.pyplot as plt
+
+    from adapterlab.figures.style import EXPORT_DPI
+
+    folder.mkdir()
+    names: list[str] = []
+    for section in SECTIONS:
+        figures = import_module(f"adapterlab.figures.{section.stem}").FIGURES
+        assessment = result if section.stem == "verdict" else result.sections[section.stem]
+        for name, draw in figures.items():
+            figure = draw(assessment)
+            figure.savefig(folder / f"{name}.png", dpi=EXPORT_DPI)
+            figure.savefig(folder / f"{name}.svg", metadata={"Date": None})
+            plt.close(figure)
+            names.append(name)
+        step(f"figures of {section.stem}")
+    return names
+
+
+def _words(ledger: Ledger) -> str:
+    return " ".join(
+        f'<span class="word {word.replace(" ", "-")}">{count} {word}</span>'
+        for word, count in word_counts(ledger).items()
+    )
+
+
+def segment_sheet(dossier: Dossier, ledger: Ledger) -> str:
+    """Page of lines that can be said aloud, each with where it comes from.
+
+    Parameters
+    ----------
+    dossier : Dossier
+        The record.
+    ledger : Ledger
+        All findings.
+
+    Returns
+    -------
+    str
+        A whole HTML document.
+    """
+    body = [
+        f"<h1>Segment sheet: {html.escape(dossier.name)}</h1>",
+        f'<p class="words">{_words(ledger)}</p>',
+        "<p>Every line rests on the reading, the function and the source named below it. "
+        "± gives 95 % coverage.</p>",
+    ]
+    chosen = lines(ledger)
+    for heading in HEADINGS.values():
+        if heading not in chosen:
+            continue
+        body.append(f"<h2>{heading}</h2>\n<ul class='said'>")
+        for finding in chosen[heading]:
+            picture = f"; picture {finding.figure}" if finding.figure else ""
+            body.append(
+                f"<li>{html.escape(finding.sentence)}<br>"
+                f'<span class="quiet">{html.escape(trace(finding) + picture)}</span></li>'
+            )
+        body.append("</ul>")
+    body.append(
+        "<h2>Before the camera runs</h2><p>Mains voltage kills. Show nothing live with the "
+        "case open; let the bulk capacitor discharge and prove it with a meter. This sheet "
+        "compares a bench with published figures; licensed laboratories and local codes "
+        "decide.</p>"
+    )
+    return document(f"Segment sheet: {dossier.name}", "\n".join(body))
+
+
+def _index(dossier: Dossier, result: VerdictAssessment, runs: list[Run], figures: list[str]) -> str:
+    plate = dossier.adapter.nameplate
+    body = [
+        f"<h1>{html.escape(dossier.name)}</h1>",
+        f"<p>{plate.rated_power:g} W, {len(dossier.adapter.ports) or 'no'} "
+        f"port{'s' if len(dossier.adapter.ports) != 1 else ''} listed. "
+        f'<a href="segment_sheet.html">Segment sheet</a>, '
+        '<a href="findings.csv">findings.csv</a>, <a href="findings.json">findings.json</a>.</p>',
+        f'<p class="words">{_words(result.findings)}</p>',
+        "<table>",
+    ]
+    for run in runs:
+        ledger = result.findings
+        if run.section.stem != "verdict":
+            ledger = ledger.in_section(run.section.stem)
+        state = f'<span class="word falls-short">page failed: {html.escape(run.error)}</span>'
+        body.append(
+            f'<tr><td><a href="{page_name(run.section)}">{html.escape(run.section.question)}</a>'
+            f"</td><td>{state if run.error else _words(ledger)}</td></tr>"
+        )
+    body.append("</table>")
+    remarks = [problem for problem in dossier.problems if problem.severity in ("warning", "gap")]
+    if remarks:
+        body.append("<h2>About the record</h2><ul>")
+        body += [f"<li>{html.escape(str(problem))}</li>" for problem in remarks]
+        body.append("</ul>")
+    body.append('<h2>Pictures</h2><div class="gallery">')
+    for name in figures:
+        label = html.escape(name.replace("_", " "))
+        body.append(
+            f'<figure><a href="figures/{name}.png"><img loading="lazy" alt="{label}" '
+            f'src="figures/{name}.png"></a><figcaption class="quiet">{label}: '
+            f'<a href="figures/{name}.png">PNG</a>, <a href="figures/{name}.svg">SVG</a>'
+            f"</figcaption></figure>"
+        )
+    body.append(
+        f'</div><p class="quiet">Written by adapterlab {__version__}. A bench comparison '
+        "with published figures; licensed laboratories and local codes decide.</p>"
+    )
+    return document(dossier.name, "\n".join(body))
+
+
+def _json(data: object) -> str:
+    return json.dumps(data, indent=1, ensure_ascii=False) + "\n"
+
+
+def _failed_page(run: Run, dossier: Dossier) -> str:
+    body = (
+        f"<h1>{html.escape(run.section.question)}</h1>"
+        f'<p class="failed">This page could not be made: {html.escape(run.error)}</p>'
+        '<p><a href="index.html">Back to the overview</a></p>'
+    )
+    return document(f"{dossier.name}: {run.section.question}", body)
+
+
+def write_review(source: Path, target: Path, step: Callable[[str], None]) -> list[Run]:
+    """Review a dossier into a folder.
+
+    Parameters
+    ----------
+    source : pathlib.Path
+        The dossier's folder; nothing is written there.
+    target : pathlib.Path
+        Output folder; replaced if an earlier review wrote it.
+    step : callable
+        Called with a short text after each step; there are two steps for each section.
+
+    Returns
+    -------
+    list of Run
+        How each notebook went; failed ones have a page that says so.
+
+    Raises
+    ------
+    DossierError
+        If the dossier has errors.
+    OutputError
+        If the output folder can't or may not be written.
+    """
+    dossier = read_dossier(source)
+    with whole_folder(target) as folder:
+        result = assess(dossier)
+        names = _draw_all(result, folder / "figures", step)
+        runs = run_notebooks(source, lambda run: step(run.section.stem))
+        for run in runs:
+            ledger = result.findings
+            if run.section.stem != "verdict":
+                ledger = ledger.in_section(run.section.stem)
+            page = (
+                _failed_page(run, dossier)
+                if run.notebook is None
+                else section_page(run.notebook, run.section, dossier.name, word_counts(ledger))
+            )
+            (folder / page_name(run.section)).write_text(page, encoding="utf-8")
+        table = records(result.findings)
+        table.to_csv(folder / "findings.csv", index=False)
+        rows = json.loads(table.to_json(orient="records", double_precision=15))
+        (folder / "findings.json").write_text(
+            json.dumps({"adapter": dossier.name, "findings": rows}, indent=1, ensure_ascii=False)
+            + "\n",
+            encoding="utf-8",
+        )
+        (folder / "segment_sheet.html").write_text(
+            segment_sheet(dossier, result.findings), encoding="utf-8"
+        )
+        (folder / "index.html").write_text(_index(dossier, result, runs, names), encoding="utf-8")
+    return runs

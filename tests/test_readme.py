@@ -1,0 +1,55 @@
+"""The README's promises: two commands, links that lead somewhere, words that are not used."""
+
+import re
+import subprocess
+import tomllib
+from pathlib import Path
+
+import pytest
+
+from adapterlab.assess import SECTIONS
+
+ROOT = Path(__file__).parent.parent
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+COMMANDS = re.findall(r"^python3 -m venv .*$", README, re.MULTILINE)
+
+
+def test_two_lines_do_all_the_set_up():
+    assert len(COMMANDS) == 2
+    assert COMMANDS[0].endswith("adapterlab review data/demo/birch-60 --out review")
+    assert COMMANDS[1].count("pytest") == 2
+    for line in COMMANDS:
+        check = subprocess.run(["bash", "-n", "-c", line], check=False)
+        assert check.returncode == 0
+
+
+def test_continuous_integration_runs_the_same_line():
+    script = (ROOT / ".ci" / "run").read_text(encoding="utf-8")
+    assert "README.md" in script
+    assert "ngspice" in script
+
+
+def test_every_notebook_is_listed():
+    for section in SECTIONS:
+        assert f"`{section.notebook.removesuffix('.ipynb')}` | {section.question}" in README
+
+
+@pytest.mark.parametrize("name", ["README.md", "DEVELOPERS.md", "data/demo/README.md"])
+def test_paths_in_the_texts_exist(name):
+    text = (ROOT / name).read_text(encoding="utf-8")
+    for path in re.findall(r"`((?:adapterlab|data|tests|notebooks)/[\w./-]+)`", text):
+        assert (ROOT / path).exists(), path
+
+
+def test_every_dependency_is_imported_where_it_is_declared():
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    names = {re.split(r"[<>=]", entry)[0] for entry in project["dependencies"]}
+    source = "\n".join(
+        path.read_text(encoding="utf-8") for path in (ROOT / "adapterlab").rglob("*.py")
+    )
+    source += "\n".join(
+        path.read_text(encoding="utf-8") for path in (ROOT / "notebooks").glob("*.ipynb")
+    )
+    # ipykernel is the kernel that nbclient starts.
+    for name in names - {"ipykernel"}:
+        assert re.search(rf"\b(import|from) {name}\b|\"{name}\"", source), name
