@@ -112,10 +112,15 @@ class Limit:
     source: str
     known: str = "seen"
 
-    def __str__(self) -> str:
-        """Such as ``at most 250 µA (IEC …)``."""
+    @property
+    def bound(self) -> str:
+        """Such as ``at most 250 µA``."""
         word = "at most" if self.kind == "upper" else "at least"
-        return f"{word} {Value(self.value, 0.0, self.unit)} ({self.name})"
+        return f"{word} {Value(self.value, 0.0, self.unit)}"
+
+    def __str__(self) -> str:
+        """The bound and whose it is."""
+        return f"{self.bound}: {self.name}"
 
 
 @dataclass(frozen=True)
@@ -169,7 +174,9 @@ class Finding:
             raise ValueError(f"word must be one of {', '.join(WORDS)}, got {self.word!r}")
 
 
-def against_limit(reading: Value, limit: Limit, subject: str, **rest: Any) -> Finding:
+def against_limit(
+    reading: Value, limit: Limit, subject: str, *, not_judged: str = "", **rest: Any
+) -> Finding:
     """Finding for a reading against a published figure.
 
     Parameters
@@ -180,13 +187,15 @@ def against_limit(reading: Value, limit: Limit, subject: str, **rest: Any) -> Fi
         What is asked; must be in the reading's unit.
     subject : str
         Start of the sentence, such as ``Touch current at 230 V``.
+    not_judged : str, optional
+        Why no verdict may rest on the limit, as the end of a sentence; empty if it may.
     **rest
         Other fields of `Finding`.
 
     Returns
     -------
     Finding
-        With its word; a figure known only from memory is shown but not judged.
+        With its word; a figure known only from memory is shown but never judged.
 
     Raises
     ------
@@ -197,24 +206,22 @@ def against_limit(reading: Value, limit: Limit, subject: str, **rest: Any) -> Fi
         raise ValueError(f"limit must be in {reading.unit!r}, got {limit.unit!r}")
     side = {"upper": limit.value} if limit.kind == "upper" else {"lower": limit.value}
     probability = conformity_probability(reading.value, reading.standard_uncertainty, **side)
-    judged = judges({"known": limit.known})
-    word = limit_word(probability) if judged else NO_LIMIT
-    sentence = f"{subject} is {reading}; {limit.name} asks for {str(limit).split(' (')[0]}: {word}"
-    sentence += f" (probability {probability:.3f})." if 0.001 < probability < 0.999 else "."
-    note = rest.pop("note", "")
-    if not judged:
-        sentence = (
-            f"{subject} is {reading}; {limit.name} asks for {str(limit).split(' (')[0]}, but that "
-            f"figure is known from memory only, so no verdict rests on it."
-        )
-        note = f"{note} Limit from memory.".strip()
+    if not judges({"known": limit.known}):
+        not_judged = "that figure is known from memory only"
+    sentence = f"{subject} is {reading}; {limit.name} asks for {limit.bound}"
+    if not_judged:
+        word = NO_LIMIT
+        sentence += f", but {not_judged}, so no verdict rests on it."
+    else:
+        word = limit_word(probability)
+        doubt = f" (probability {probability:.3f})" if 0.001 < probability < 0.999 else ""
+        sentence += f": {word}{doubt}."
     return Finding(
         word=word,
         sentence=sentence,
         reading=reading,
         limit=limit,
         probability=probability,
-        note=note,
         **rest,
     )
 

@@ -1,6 +1,7 @@
 """Pictures of the touch current: readings, limits, the capacitor implied, the rail's waveform."""
 
 from collections.abc import Callable
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -68,13 +69,17 @@ def draw_readings(result: TouchCurrentAssessment) -> Figure:
     return figure
 
 
+def _judged(row: Any) -> bool:
+    return judges({"known": row.known}) and not isinstance(row.not_judged, str)
+
+
 def draw_limits(result: TouchCurrentAssessment) -> Figure:
     """The largest rms and peak readings against the limits of several standards."""
     title = "The published limits of touch current differ by more than a factor of five"
     table = pd.DataFrame(rows("touch_current", "limits")).sort_values("limit")
     figure, axes = new_figure(title)
     for place, row in enumerate(table.itertuples()):
-        solid = judges({"known": row.known})
+        solid = _judged(row)
         axes.plot(
             [row.limit * MICRO] * 2,
             [place - 0.36, place + 0.36],
@@ -97,8 +102,7 @@ def draw_limits(result: TouchCurrentAssessment) -> Figure:
                 xerr=1.96 * top["standard_uncertainty"] * MICRO,
             )
     names = [
-        f"{row.standard}, {row.short} ({row.quantity})"
-        + ("" if judges({"known": row.known}) else " *")
+        f"{row.standard}, {row.short} ({row.quantity})" + ("" if _judged(row) else " *")
         for row in table.itertuples()
     ]
     axes.set_yticks(range(len(table)), names, fontsize=12)
@@ -106,7 +110,12 @@ def draw_limits(result: TouchCurrentAssessment) -> Figure:
     axes.set_xlabel("touch current (µA)")
     axes.plot([], [], color=LIMIT, linewidth=3, label="published limit")
     axes.plot(
-        [], [], color=LIMIT, linewidth=3, linestyle=(0, (1, 1)), label="* from memory: not judged"
+        [],
+        [],
+        color=LIMIT,
+        linewidth=3,
+        linestyle=(0, (1, 1)),
+        label="* not judged (from memory, or other scope)",
     )
     axes.plot([], [], "o", color=MEASURED, label="largest reading")
     figure.legend(loc="outside lower center", ncols=3)

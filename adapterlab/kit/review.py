@@ -106,7 +106,7 @@ def _index(dossier: Dossier, result: VerdictAssessment, runs: list[Run], figures
         f'<a href="segment_sheet.html">Segment sheet</a>, '
         '<a href="findings.csv">findings.csv</a>, <a href="findings.json">findings.json</a>.</p>',
         f'<p class="words">{_words(result.findings)}</p>',
-        "<table>",
+        '<ul class="sections">',
     ]
     for run in runs:
         ledger = result.findings
@@ -114,10 +114,10 @@ def _index(dossier: Dossier, result: VerdictAssessment, runs: list[Run], figures
             ledger = ledger.in_section(run.section.stem)
         state = f'<span class="word falls-short">page failed: {html.escape(run.error)}</span>'
         body.append(
-            f'<tr><td><a href="{page_name(run.section)}">{html.escape(run.section.question)}</a>'
-            f"</td><td>{state if run.error else _words(ledger)}</td></tr>"
+            f'<li><a href="{page_name(run.section)}">{html.escape(run.section.question)}</a><br>'
+            f"{state if run.error else _words(ledger)}</li>"
         )
-    body.append("</table>")
+    body.append("</ul>")
     remarks = [problem for problem in dossier.problems if problem.severity in ("warning", "gap")]
     if remarks:
         body.append("<h2>About the record</h2><ul>")
