@@ -44,7 +44,7 @@ def two_sections(monkeypatch, tmp_path):
     """Two tiny notebooks in the place of the real ones."""
     folder = tmp_path / "notebooks"
     folder.mkdir()
-    sections = tuple(section for section in SECTIONS if section.stem in ("touch_current", "inrush"))
+    sections = tuple(section for section in SECTIONS if section.stem in ("touch_current", "verdict"))
     for section in sections:
         book = nbformat.v4.new_notebook()
         book.cells = [
@@ -159,23 +159,23 @@ def test_a_dossier_with_errors_is_refused_before_anything_is_written(tmp_path, c
 
 
 def test_a_broken_notebook_spoils_only_its_own_page(two_sections, tmp_path, capsys):
-    path = two_sections / "05_inrush.ipynb"
+    path = two_sections / "13_verdict.ipynb"
     book = nbformat.read(path, as_version=4)
     book.cells[1].source = "raise RuntimeError('no <b>luck</b>')"
     nbformat.write(book, path)
     target = tmp_path / "out"
     assert main(["review", str(DEMO / "dogwood-18"), "--out", str(target)]) == 1
-    assert "05_inrush.ipynb failed: RuntimeError: no <b>luck</b>" in capsys.readouterr().err
-    assert "no &lt;b&gt;luck" in (target / "05_inrush.html").read_text(encoding="utf-8")
+    assert "13_verdict.ipynb failed: RuntimeError: no <b>luck</b>" in capsys.readouterr().err
+    assert "no &lt;b&gt;luck" in (target / "13_verdict.html").read_text(encoding="utf-8")
     good = (target / "06_touch_current.html").read_text(encoding="utf-8")
     assert str(DEMO / "dogwood-18") in good
     assert "<math" in good
 
 
 def test_an_unreadable_notebook_spoils_only_its_own_page(two_sections, tmp_path, capsys):
-    (two_sections / "05_inrush.ipynb").write_text("{", encoding="utf-8")
+    (two_sections / "13_verdict.ipynb").write_text("{", encoding="utf-8")
     assert main(["review", str(DEMO / "dogwood-18"), "--out", str(tmp_path / "out")]) == 1
-    assert "05_inrush.ipynb can't be read" in capsys.readouterr().err
+    assert "13_verdict.ipynb can't be read" in capsys.readouterr().err
     assert (tmp_path / "out" / "06_touch_current.html").is_file()
 
 
@@ -184,7 +184,7 @@ def test_refresh_twice_changes_no_byte(two_sections, capsys):
     first = {path.name: path.read_bytes() for path in two_sections.glob("*.ipynb")}
     assert main(["refresh"]) == 0
     assert first == {path.name: path.read_bytes() for path in two_sections.glob("*.ipynb")}
-    assert b'"cell-000"' in first["05_inrush.ipynb"]
+    assert b'"cell-000"' in first["13_verdict.ipynb"]
 
 
 def test_foreign_files_are_never_swallowed(tmp_path):

@@ -19,7 +19,7 @@ def table():
     return ROW.findall(text.split("## Nomenclature", 1)[1])
 
 
-def public_functions():
+def _public_functions():
     for stem in MODULES:
         module = import_module(f"adapterlab.{stem}")
         for name, member in vars(module).items():
@@ -29,13 +29,16 @@ def public_functions():
                 yield pytest.param(member, id=f"{stem}.{name}")
 
 
+FUNCTIONS = list(_public_functions())
+
+
 def test_the_table_is_sorted_and_has_no_doubles():
     names = [row[0] for row in table()]
     assert names == sorted(set(names))
     assert all(unit.strip() for _, _, unit, _ in table())
 
 
-@pytest.mark.parametrize("function", public_functions())
+@pytest.mark.parametrize("function", FUNCTIONS)
 def test_every_parameter_is_in_the_table(function):
     known = {row[0] for row in table()}
     for name in inspect.signature(function).parameters:
@@ -45,13 +48,13 @@ def test_every_parameter_is_in_the_table(function):
 def test_nothing_in_the_table_is_unused():
     used = {
         name
-        for function in public_functions()
+        for function in FUNCTIONS
         for name in inspect.signature(function.values[0]).parameters
     }
     assert {row[0] for row in table()} <= used
 
 
-@pytest.mark.parametrize("function", public_functions())
+@pytest.mark.parametrize("function", FUNCTIONS)
 def test_docstrings_are_whole(function):
     """Every parameter has a unit or says its type; the usual sections are there."""
     text = inspect.getdoc(function) or ""
@@ -61,6 +64,6 @@ def test_docstrings_are_whole(function):
         assert re.search(rf"^(.*, )?{name}(, .*)? : ", text, re.MULTILINE), name
 
 
-@pytest.mark.parametrize("function", public_functions())
+@pytest.mark.parametrize("function", FUNCTIONS)
 def test_names_are_words(function):
     assert all(len(name) > 1 for name in inspect.signature(function).parameters)
