@@ -1,7 +1,7 @@
 """Bench readings of small mains-to-USB adapters, held against what their parts predict.
 
 Equations are pure functions on numbers and arrays, one module for each review section:
-`touch_current`, `verdict`; `uncertainty`
+`efficiency`, `inrush`, `touch_current`, `flyback`, `capacitor_life`, `verdict`; `uncertainty`
 serves them all. `dossier` reads the record of one adapter, `assess` turns it into findings,
 `figures` draws them, `kit` runs the notebooks. SI units in and out; temperatures in degrees
 Celsius. Sections load on first use, so importing the package costs next to nothing.
@@ -14,8 +14,12 @@ __version__ = "0.1.0"
 
 _SUBMODULES = (
     "assess",
+    "capacitor_life",
     "dossier",
+    "efficiency",
     "figures",
+    "flyback",
+    "inrush",
     "kit",
     "published",
     "touch_current",

@@ -12,7 +12,7 @@ import subprocess
 from pathlib import Path
 
 NETLISTS = Path(__file__).parent / "netlists"
-_RESULT = re.compile(r"^(\w+)\s*=\s*([-+.\deE]+)", re.MULTILINE)
+_RESULT = re.compile(r"^([a-z]\w*)\s*=\s*([-+.\deE]+)", re.MULTILINE)
 
 
 def _run(netlist: Path) -> dict[str, float]:

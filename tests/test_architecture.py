@@ -89,9 +89,20 @@ def test_equations_do_not_import_each_other():
             assert name.removeprefix("adapterlab.") not in stems - {stem}
 
 
+def _lines_outside_docstrings(path: Path) -> int:
+    text = path.read_text(encoding="utf-8")
+    documented = (ast.Module, ast.ClassDef, ast.FunctionDef)
+    inside = sum(
+        node.body[0].end_lineno - node.body[0].lineno + 1
+        for node in ast.walk(ast.parse(text))
+        if isinstance(node, documented) and ast.get_docstring(node) is not None
+    )
+    return len(text.splitlines()) - inside
+
+
 @pytest.mark.parametrize("path", FILES, ids=lambda p: p.relative_to(PACKAGE).as_posix())
 def test_files_stay_readable(path):
-    assert len(path.read_text(encoding="utf-8").splitlines()) <= 480
+    assert _lines_outside_docstrings(path) <= 400
 
 
 def _imported_after(statement: str) -> set[str]:

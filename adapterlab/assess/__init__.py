@@ -38,6 +38,10 @@ class Section:
 
 
 SECTIONS = (
+    Section(2, "efficiency", "How much of the mains power reaches the device?"),
+    Section(5, "inrush", "What happens in the first hundredth of a second after contact?"),
     Section(6, "touch_current", "Why can it be felt, and what explains the value?"),
+    Section(8, "flyback", "How does the converter work?"),
+    Section(11, "capacitor_life", "What wears out first?"),
     Section(13, "verdict", "What can be said, and how surely?"),
 )

@@ -38,16 +38,22 @@ class Value:
         Standard uncertainty; 0 if none is known. [unit]
     unit : str
         SI unit as shown, or ``%`` for a fraction (0.89 shows as 89 %), ``°C``, ``h``, ``years``.
+    interval : tuple of float or None
+        Ends of the 95 % interval where it is not symmetric. [unit]
     """
 
     value: float
     standard_uncertainty: float
     unit: str
+    interval: tuple[float, float] | None = None
 
     def __str__(self) -> str:
         """Value ± 95 % half-width, rounded to what the uncertainty justifies."""
         factor, unit = _scale(self.value, self.unit)
         shown = self.value * factor
+        if self.interval is not None:
+            low, high = (f"{end * factor:.2g}" for end in self.interval)
+            return f"{shown:.2g} {unit} ({low} to {high})"
         half_width = coverage_factor() * self.standard_uncertainty * factor
         if half_width <= 0:
             return f"{shown:.4g} {unit}".strip()

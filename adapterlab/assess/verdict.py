@@ -14,6 +14,7 @@ from adapterlab.verdict import (
     EXPLAINED,
     FALLS_SHORT,
     MEETS,
+    NO_LIMIT,
     NOT_MEASURED,
     TOO_CLOSE,
     UNEXPLAINED,
@@ -28,6 +29,7 @@ HEADINGS = {
     TOO_CLOSE: "What is too close to call",
     MEETS: "What meets its limit",
     EXPLAINED: "What fits",
+    NO_LIMIT: "Worth knowing",
     NOT_MEASURED: "What was not measured",
 }
 
@@ -101,7 +103,8 @@ def lines(ledger: Ledger) -> dict[str, list[Finding]]:
     -------
     dict of str to list of Finding
         Heading -> the first finding of each question under each word. Sentences without a
-        number behind them only appear under *not measured*.
+        number behind them only appear under *not measured*; limits that are not judged are
+        left out.
     """
     chosen: dict[str, list[Finding]] = {}
     seen: set[tuple[str, str, str]] = set()
@@ -109,6 +112,8 @@ def lines(ledger: Ledger) -> dict[str, list[Finding]]:
         key = (finding.word, finding.section, finding.question)
         heading = HEADINGS.get(finding.word)
         if heading is None or key in seen:
+            continue
+        if finding.word == NO_LIMIT and finding.limit is not None:
             continue
         if not has_number(finding) and finding.word != NOT_MEASURED:
             continue

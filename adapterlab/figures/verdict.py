@@ -78,7 +78,15 @@ def _use(finding: Finding) -> float:
 def draw_limits(result: VerdictAssessment) -> Figure:
     """Share of each published limit that the readings use up."""
     title = "How much of each limit the readings use up"
-    known = [f for f in result.findings if f.reading and f.limit and f.reading.value > 0]
+    # A share of a temperature on a scale without a natural zero would mean nothing.
+    known = [
+        finding
+        for finding in result.findings
+        if finding.reading
+        and finding.limit
+        and finding.reading.value > 0
+        and finding.reading.unit != "°C"
+    ]
     if not known:
         return nothing_to_show(title, "No reading could be held against a published limit.")
     worst: dict[str, Finding] = {}

@@ -1,0 +1,400 @@
+"""Load points of a dossier with their uncertainties, sorted by mains and by what was loaded."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from adapterlab.assess.finding import Value
+from adapterlab.assess.instrument import reading_of
+from adapterlab.dossier import Dossier
+from adapterlab.dossier.schema import Adapter
+from adapterlab.efficiency import (
+    LossCurve,
+    average_active_efficiency,
+    average_efficiency_uncertainty,
+    cable_loss,
+    efficiency,
+    fit_loss_curve,
+)
+from adapterlab.published import rows
+
+ACTIVE = rows("efficiency", "load_points", name="active")[0]
+TEN_PERCENT = rows("efficiency", "load_points", name="ten per cent")[0]
+_MAINS = (100, 110, 115, 120, 127, 220, 230, 240, 264)
+
+# What was loaded: (port, mode, set voltage of an adjustable mode or 0), in the nameplate's order.
+Key = tuple[tuple[str, str, float], ...]
+
+
+@dataclass(frozen=True)
+class Measured:
+    """A number from the load sweep with the origin of its uncertainty.
+
+    Attributes
+    ----------
+    value : float
+        Best estimate. [unit of the number]
+    shared : numpy.ndarray
+        What a standard uncertainty of the meters for input power, output voltage and output
+        current does to it, with sign. [same unit], shape (3,)
+    independent : float
+        Standard uncertainty from rounding, which differs from reading to reading. [same unit]
+    """
+
+    value: float
+    shared: NDArray[np.float64]
+    independent: float
+
+    @property
+    def standard_uncertainty(self) -> float:
+        """All parts together. [same unit]."""
+        return average_efficiency_uncertainty(self.shared[:, None], [self.independent])
+
+    def shown(self, unit: str) -> Value:
+        """As findings show it."""
+        return Value(self.value, self.standard_uncertainty, unit)
+
+    def __sub__(self, other: "Measured") -> "Measured":
+        """Difference, in which what the same meters do to both cancels."""
+        return Measured(
+            self.value - other.value,
+            self.shared - other.shared,
+            float(np.hypot(self.independent, other.independent)),
+        )
+
+
+@dataclass(frozen=True)
+class Output:
+    """One loaded port at one point.
+
+    Attributes
+    ----------
+    port, mode : str
+        As on the nameplate.
+    set_voltage : float
+        Voltage asked for in an adjustable mode, else 0. [V]
+    voltage, current : Value
+        Readings, with the constant part of their uncertainty. [V], [A]
+    voltage_rounding, current_rounding : float
+        Standard uncertainty from rounding. [V], [A]
+    """
+
+    port: str
+    mode: str
+    set_voltage: float
+    voltage: Value
+    current: Value
+    voltage_rounding: float
+    current_rounding: float
+
+
+@dataclass(frozen=True)
+class Point:
+    """One operating point.
+
+    Attributes
+    ----------
+    name, line : str, int
+        As in ``load_sweep.csv``; the line of its first row.
+    mains_voltage, mains_frequency : float
+        [V], [Hz]
+    power : Value
+        Input power, with the constant part of its uncertainty. [W]
+    power_rounding : float
+        Standard uncertainty from rounding. [W]
+    outputs : tuple of Output
+        Loaded ports, in the nameplate's order.
+    """
+
+    name: str
+    line: int
+    mains_voltage: float
+    mains_frequency: float
+    power: Value
+    power_rounding: float
+    outputs: tuple[Output, ...]
+
+    @property
+    def key(self) -> Key:
+        """What was loaded."""
+        return tuple((out.port, out.mode, out.set_voltage) for out in self.outputs)
+
+    @property
+    def output_power(self) -> float:
+        """All ports together, at their connectors. [W]."""
+        return sum(out.voltage.value * out.current.value for out in self.outputs)
+
+    def on_supply(self, voltage: float, frequency: float, tolerance: float) -> bool:
+        """Whether the mains was within `tolerance` of a nominal one."""
+        return (
+            abs(self.mains_voltage / voltage - 1) <= tolerance
+            and abs(self.mains_frequency / frequency - 1) <= tolerance
+        )
+
+    def efficiency(self, cables: Mapping[str, tuple[str, float]] | None = None) -> Measured:
+        """Efficiency, after the loss of a rule's cables if given.
+
+        Parameters
+        ----------
+        cables : mapping of str to tuple, optional
+            Connector and rated current [A] of each port, as `cable_loss` takes them.
+
+        Returns
+        -------
+        Measured
+            Efficiency. [1]
+
+        Raises
+        ------
+        ValueError
+            If more comes out than goes in, or a port's current is beyond the rule's cables.
+        """
+        drawn = self.power.value
+        delivered = by_voltage = by_current = variance = 0.0
+        for out in self.outputs:
+            volts, amperes = out.voltage.value, out.current.value
+            lost = 0.0
+            if cables is not None:
+                connector, rated = cables[out.port]
+                lost = cable_loss(amperes, rated, connector)
+            slope = volts - 2 * lost / amperes
+            delivered += volts * amperes - lost
+            by_voltage += amperes * out.voltage.standard_uncertainty
+            by_current += slope * out.current.standard_uncertainty
+            variance += (amperes * out.voltage_rounding) ** 2 + (slope * out.current_rounding) ** 2
+        value = efficiency(drawn, delivered)
+        shared = np.array([-value * self.power.standard_uncertainty, by_voltage, by_current])
+        rounding = np.sqrt(variance + (value * self.power_rounding) ** 2)
+        return Measured(value, shared / drawn, float(rounding / drawn))
+
+    def loss(self, slope: float = 0.0) -> Measured:
+        """Input less output power.
+
+        Parameters
+        ----------
+        slope : float, optional
+            Rise of the loss with output power: an error of the output power moves a point along
+            the loss curve as well as across it. [1]
+
+        Returns
+        -------
+        Measured
+            Loss. [W]
+        """
+        weight = 1 + slope
+        by_voltage = sum(o.current.value * o.voltage.standard_uncertainty for o in self.outputs)
+        by_current = sum(o.voltage.value * o.current.standard_uncertainty for o in self.outputs)
+        variance = self.power_rounding**2 + weight**2 * sum(
+            (o.current.value * o.voltage_rounding) ** 2
+            + (o.voltage.value * o.current_rounding) ** 2
+            for o in self.outputs
+        )
+        shared = np.array(
+            [self.power.standard_uncertainty, -weight * by_voltage, -weight * by_current]
+        )
+        return Measured(self.power.value - self.output_power, shared, float(np.sqrt(variance)))
+
+
+def _without_rounding(dossier: Dossier) -> Dossier:
+    """The same record read by meters that show every digit."""
+    meters = [meter.model_copy(update={"resolution": 0.0}) for meter in dossier.adapter.instruments]
+    return replace(dossier, adapter=dossier.adapter.model_copy(update={"instruments": meters}))
+
+
+def points_of(dossier: Dossier) -> list[Point]:
+    """Points of the load sweep at which power flows, in the order of the file."""
+    smooth = _without_rounding(dossier)
+
+    def read(measures: str, value: float, unit: str) -> tuple[Value, float]:
+        constant = reading_of(smooth, measures, value, unit)
+        total = reading_of(dossier, measures, value, unit).standard_uncertainty
+        return constant, float(np.sqrt(max(total**2 - constant.standard_uncertainty**2, 0.0)))
+
+    order = [port.name for port in dossier.adapter.ports]
+    points = []
+    for name, table in dossier.load_sweep.groupby("point", sort=False):
+        outputs = []
+        for row in table.itertuples():
+            if row.output_current <= 0 or row.output_voltage <= 0:
+                continue
+            mode = dossier.adapter.mode(str(row.port), str(row.mode))
+            adjustable = mode is not None and mode.kind == "adjustable"
+            asked = row.set_voltage if np.isfinite(row.set_voltage) else row.output_voltage
+            voltage, voltage_rounding = read("output voltage", row.output_voltage, "V")
+            current, current_rounding = read("output current", row.output_current, "A")
+            outputs.append(
+                Output(
+                    str(row.port),
+                    str(row.mode),
+                    round(float(asked), 2) if adjustable else 0.0,
+                    voltage,
+                    current,
+                    voltage_rounding,
+                    current_rounding,
+                )
+            )
+        first = table.iloc[0]
+        if not outputs or first["input_power"] <= 0:
+            continue
+        outputs.sort(key=lambda o: order.index(o.port) if o.port in order else len(order))
+        power, rounding = read("input power", first["input_power"], "W")
+        mains = float(first["mains_voltage"]), float(first["mains_frequency"])
+        line = int(first["line"])
+        points.append(Point(str(name), line, *mains, power, rounding, tuple(outputs)))
+    return points
+
+
+def loading_name(adapter: Adapter, key: Iterable[tuple[str, str, float]]) -> str:
+    """What was loaded, as said aloud; the port is left out where there is only one."""
+    several = len(adapter.ports) != 1
+    return " + ".join(
+        (f"{port} " if several else "") + mode + (f" {voltage:g} V" if voltage else "")
+        for port, mode, voltage in key
+    )
+
+
+def mains_name(voltage: float, frequency: float) -> str:
+    """Usual name of a mains, such as ``230 V, 50 Hz``."""
+    near = [name for name in _MAINS if abs(voltage / name - 1) < 0.015]
+    return f"{near[0] if near else round(voltage)} V, {frequency:.0f} Hz"
+
+
+def reference_currents(adapter: Adapter, key: Key) -> dict[str, float]:
+    """Nameplate current of each loaded port; empty where the nameplate does not tell. [A]."""
+    if len(key) > 1:
+        for combination in adapter.combinations:
+            named = {(out.port, out.mode): out.current for out in combination.outputs}
+            if set(named) == {(port, mode) for port, mode, _ in key}:
+                return {port: named[port, mode] for port, mode, _ in key}
+        return {}
+    mode = adapter.mode(key[0][0], key[0][1])
+    return {} if mode is None else {key[0][0]: mode.current}
+
+
+def load_fractions(point: Point, reference: Mapping[str, float]) -> NDArray[np.float64]:
+    """Current of each loaded port over its reference current. [1], shape (ports,)."""
+    return np.array([out.current.value / reference[out.port] for out in point.outputs])
+
+
+def nearest(
+    points: Sequence[Point], reference: Mapping[str, float], target: float, tolerance: float
+) -> Point | None:
+    """The point whose ports all are nearest to a share of their reference current."""
+    apart = [
+        float(np.abs(load_fractions(point, reference) - target).max()) if reference else np.inf
+        for point in points
+    ]
+    if not apart or min(apart) > tolerance + 1e-9:
+        return None
+    return points[int(np.argmin(apart))]
+
+
+def active_points(
+    points: Sequence[Point], reference: Mapping[str, float]
+) -> tuple[list[Point], list[float]]:
+    """Points for the average active efficiency, and the load fractions that are missing."""
+    found, missing = [], []
+    for target in ACTIVE["fractions"]:
+        point = nearest(points, reference, target, ACTIVE["tolerance"])
+        if point is None:
+            missing.append(target)
+        else:
+            found.append(point)
+    return found, missing
+
+
+def average_of(
+    points: Sequence[Point],
+    reference: Mapping[str, float],
+    cables: Mapping[str, tuple[str, float]] | None = None,
+) -> Measured:
+    """Average active efficiency of the four points that `active_points` found."""
+    parts = [point.efficiency(cables) for point in points]
+    fractions = [float(load_fractions(point, reference).mean()) for point in points]
+    return Measured(
+        average_active_efficiency(fractions, [part.value for part in parts]),
+        np.mean([part.shared for part in parts], axis=0),
+        float(np.sqrt(sum(part.independent**2 for part in parts)) / len(parts)),
+    )
+
+
+@dataclass(frozen=True)
+class Loading:
+    """All points with the same ports and modes loaded on one mains.
+
+    Attributes
+    ----------
+    mains, name : str
+        As said aloud.
+    key : tuple
+        What was loaded.
+    points : tuple of Point
+        By falling output power.
+    reference : dict of str to float
+        Nameplate current of each port, empty if unknown. [A]
+    average, ten_percent : Measured or None
+        Average active efficiency and efficiency at 10 % load; None where points are missing. [1]
+    curve : LossCurve or None
+        Fitted losses; None with fewer than four points.
+    """
+
+    mains: str
+    name: str
+    key: Key
+    points: tuple[Point, ...]
+    reference: dict[str, float]
+    average: Measured | None
+    ten_percent: Measured | None
+    curve: LossCurve | None
+
+    def fraction(self, point: Point) -> float:
+        """Load of a point over the nameplate's, NaN if unknown. [1]."""
+        return float(load_fractions(point, self.reference).mean()) if self.reference else np.nan
+
+
+def fitted(points: Sequence[Point]) -> LossCurve | None:
+    """Loss curve through points, errors of the meters included; None if there are too few."""
+    power = np.array([point.output_power for point in points])
+    if len(power) < 4 or len(np.unique(power.round(6))) < 3:
+        return None
+    slopes: Any = np.zeros_like(power)
+    for _ in range(2):
+        parts = [point.loss(slope) for point, slope in zip(points, slopes, strict=True)]
+        rounding = np.array([part.independent for part in parts])
+        curve = fit_loss_curve(
+            power,
+            [part.value for part in parts],
+            loss_uncertainty=rounding if (rounding > 0).all() else None,
+            shared_uncertainty=np.array([part.shared for part in parts]).T,
+        )
+        slopes = curve.proportional + 2 * curve.quadratic * power
+    return curve
+
+
+def loadings_of(dossier: Dossier, points: Iterable[Point]) -> list[Loading]:
+    """Points sorted by mains and by what was loaded, in the order of the file."""
+    groups: dict[tuple[str, Key], list[Point]] = {}
+    for point in points:
+        mains = mains_name(point.mains_voltage, point.mains_frequency)
+        groups.setdefault((mains, point.key), []).append(point)
+    loadings = []
+    for (mains, key), members in groups.items():
+        reference = reference_currents(dossier.adapter, key)
+        active, missing = active_points(members, reference)
+        low = nearest(members, reference, TEN_PERCENT["fractions"][0], TEN_PERCENT["tolerance"])
+        loadings.append(
+            Loading(
+                mains,
+                loading_name(dossier.adapter, key),
+                key,
+                tuple(sorted(members, key=lambda point: -point.output_power)),
+                reference,
+                None if missing else average_of(active, reference),
+                None if low is None else low.efficiency(),
+                fitted(members),
+            )
+        )
+    return loadings

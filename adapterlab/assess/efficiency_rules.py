@@ -1,0 +1,417 @@
+"""Which loadings each efficiency rule judges, and its findings."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+
+from adapterlab.assess.efficiency_points import (
+    TEN_PERCENT,
+    Key,
+    Point,
+    active_points,
+    average_of,
+    loading_name,
+    nearest,
+)
+from adapterlab.assess.finding import Finding, Limit, against_limit, not_measured
+from adapterlab.dossier.schema import Adapter, Mode, Port
+from adapterlab.efficiency import (
+    RULES,
+    derating_factor,
+    minimum_average_efficiency,
+    minimum_ten_percent_efficiency,
+    nameplate_category,
+    rule_supply,
+)
+from adapterlab.published import rows
+from adapterlab.verdict import NO_LIMIT
+
+SECTION = "efficiency"
+_NO_METERS = "No meter for input power is listed, so the verdict leaves out its error."
+
+
+@dataclass(frozen=True)
+class Judged:
+    """A loading that a rule judges.
+
+    Attributes
+    ----------
+    rule, role : str
+        The rule, and why it judges this loading, as in ``highest voltage``.
+    key : tuple
+        What is loaded.
+    category : str
+        As `adapterlab.efficiency.minimum_average_efficiency` takes it.
+    currents, nameplate_currents : dict of str to float
+        Current of each port that the rule counts as 100 % for the average, and the nameplate's,
+        which holds for the 10 % point. [A]
+    power, nameplate_power : float
+        The same as powers. [W]
+    adaptive : bool
+        Whether a voltage follows the device's request.
+    """
+
+    rule: str
+    role: str
+    key: Key
+    category: str
+    currents: dict[str, float]
+    nameplate_currents: dict[str, float]
+    power: float
+    nameplate_power: float
+    adaptive: bool
+
+
+@dataclass
+class RuleFindings:
+    """Findings of the rules, and a row for the pictures of each that was judged."""
+
+    findings: list[Finding] = field(default_factory=list)
+    rows: list[dict[str, Any]] = field(default_factory=list)
+
+    def add(self, finding: Finding, rule: str, quantity: str, name: str) -> None:
+        """Keep a finding, and what a picture needs if it has a reading and a limit."""
+        self.findings.append(finding)
+        if finding.reading is not None and finding.limit is not None:
+            self.rows.append(
+                {
+                    "rule": title(rule),
+                    "quantity": quantity,
+                    "loading": name,
+                    "value": finding.reading.value,
+                    "standard_uncertainty": finding.reading.standard_uncertainty,
+                    "limit": finding.limit.value,
+                    "word": finding.word,
+                }
+            )
+
+
+def _rule(rule: str) -> dict[str, Any]:
+    return rows("efficiency", "rules", rule=rule)[0]
+
+
+def title(rule: str) -> str:
+    """Name of a rule, as said aloud."""
+    return str(_rule(rule)["title"])
+
+
+def is_adaptive(port: Port) -> bool:
+    """Whether a port's voltage follows the device's request."""
+    return len(port.modes) > 1
+
+
+def is_multiple_voltage(adapter: Adapter) -> bool:
+    """Whether the ports can give different voltages at the same time."""
+    voltages = {mode.voltage for port in adapter.ports for mode in port.modes}
+    return len(adapter.ports) > 1 and len(voltages) > 1
+
+
+def _fixed(port: Port) -> list[Mode]:
+    """Fixed modes by rising voltage."""
+    fixed = [mode for mode in port.modes if mode.voltage is not None]
+    return sorted(fixed, key=lambda mode: mode.voltage or 0.0)
+
+
+def _usb_c(port: Port) -> bool:
+    return port.connector.upper().replace(" ", "-").startswith(("USB-C", "USB-TYPE-C"))
+
+
+def _reference(port: Port, mode: Mode, current: float, rule: str, lowest: bool) -> float:
+    """Current that counts as 100 %: less than the nameplate's at a port's lowest voltage."""
+    row = _rule(rule)
+    reduced = (
+        lowest
+        and "reduced_reference_current" in row
+        and is_adaptive(port)
+        and _usb_c(port)
+        and mode is _fixed(port)[0]
+        and mode.current >= row["reduced_from_current"]
+    )
+    return min(current, row["reduced_reference_current"]) if reduced else current
+
+
+def cables_of(adapter: Adapter, rule: str) -> dict[str, tuple[str, float]] | None:
+    """Connector and largest current of each port, if the rule puts a cable behind it."""
+    if not rows("efficiency", "cables", rule=rule):
+        return None
+    return {
+        port.name: (
+            "USB-C" if _usb_c(port) else "other",
+            max(mode.current for mode in port.modes),
+        )
+        for port in adapter.ports
+    }
+
+
+def _single(adapter: Adapter, rule: str, measured: set[Key]) -> list[Judged]:
+    port = adapter.ports[0]
+    modes = _fixed(port)
+    if not modes:
+        return []
+    keys: dict[str, Key] = {mode.name: ((port.name, mode.name, 0.0),) for mode in modes}
+    ends = is_adaptive(port) and rule != "eu-2019-1782"
+    if ends:
+        chosen = [modes[0]] + [mode for mode in modes[-1:] if mode is not modes[0]]
+    else:
+        chosen = [mode for mode in modes if keys[mode.name] in measured] or modes[:1]
+    judged = []
+    for mode in chosen:
+        lowest = mode is modes[0]
+        voltage = mode.voltage or 0.0
+        current = _reference(port, mode, mode.current, rule, lowest)
+        judged.append(
+            Judged(
+                rule,
+                "lowest voltage" if lowest else "highest voltage" if mode is modes[-1] else "",
+                keys[mode.name],
+                nameplate_category(voltage, mode.current),
+                {port.name: current},
+                {port.name: mode.current},
+                voltage * current,
+                voltage * mode.current,
+                is_adaptive(port),
+            )
+        )
+    return judged
+
+
+def _several(adapter: Adapter, rule: str, measured: set[Key]) -> list[Judged]:
+    ports = {port.name: port for port in adapter.ports}
+    adaptive = any(is_adaptive(port) for port in adapter.ports)
+    found = []
+    for combination in adapter.combinations:
+        outputs = [
+            (out, mode)
+            for out in combination.outputs
+            if (mode := adapter.mode(out.port, out.mode)) is not None and mode.voltage is not None
+        ]
+        if len(outputs) == len(combination.outputs):
+            found.append((combination, outputs))
+    # Power over current is the voltage of a combination as a whole.
+    found.sort(key=lambda item: item[0].total_power / sum(out.current for out, _ in item[1]))
+    order = list(ports)
+    judged = []
+    for combination, outputs in found:
+        outputs.sort(key=lambda item: order.index(item[0].port))
+        key: Key = tuple((out.port, out.mode, 0.0) for out, _ in outputs)
+        lowest = combination is found[0][0]
+        nameplate = {out.port: out.current for out, _ in outputs}
+        currents = {
+            out.port: _reference(ports[out.port], mode, out.current, rule, lowest)
+            for out, mode in outputs
+        }
+        less = sum(
+            (mode.voltage or 0) * (out.current - currents[out.port]) for out, mode in outputs
+        )
+        category = (
+            "multiple-voltage"
+            if is_multiple_voltage(adapter)
+            else nameplate_category(outputs[0][1].voltage or 0.0, sum(nameplate.values()))
+        )
+        role = "lowest voltage" if lowest else "highest voltage"
+        power = combination.total_power
+        judged.append(
+            Judged(rule, role, key, category, currents, nameplate, power - less, power, adaptive)
+        )
+    if rule == "eu-2019-1782":
+        return [item for item in judged if item.key in measured] or judged[-1:]
+    return judged[:1] + judged[-1:] if len(judged) > 1 and adaptive else judged[-1:]
+
+
+def judged_loadings(adapter: Adapter, rule: str, measured: set[Key]) -> list[Judged]:
+    """Loadings that a rule judges.
+
+    Parameters
+    ----------
+    adapter : Adapter
+        The nameplate.
+    rule : str
+        A name from `adapterlab.efficiency.RULES`.
+    measured : set of tuple
+        What was loaded on the rule's own mains.
+
+    Returns
+    -------
+    list of Judged
+        EU 2019/1782: every fixed mode measured. The other two: lowest and highest voltage. Of an
+        adapter with several ports: its combinations. Empty if the nameplate does not tell.
+    """
+    if not adapter.ports:
+        return []
+    return (_single if len(adapter.ports) == 1 else _several)(adapter, rule, measured)
+
+
+def published_limit(
+    table: str,
+    value: float,
+    rule: str,
+    category: str,
+    power: float,
+    *,
+    adaptive: bool | None = None,
+) -> Limit:
+    """A limit already worked out, with the source of the row it comes from."""
+    match = {} if adaptive is None else {"adaptive": adaptive}
+    found = rows("efficiency", table, rule=rule, category=category, **match)
+    row = next(r for r in found if r["above"] < power <= r.get("up_to", np.inf))
+    kind, unit = ("upper", "W") if table == "no_load" else ("lower", "%")
+    return Limit(value, unit, kind, title(rule), row["source"], row["known"])
+
+
+def _supply_name(rule: str) -> str:
+    supply = rule_supply(rule)
+    return f"{supply.voltage:g} V, {supply.frequency:g} Hz"
+
+
+def _needed(
+    adapter: Adapter, item: Judged, fractions: Sequence[float], full: Mapping[str, float]
+) -> str:
+    """Load points that are missing, in amperes."""
+    if len(item.key) == 1:
+        current = full[item.key[0][0]]
+        amperes = ", ".join(f"{share * current:.4g} A" for share in sorted(fractions)[::-1])
+        what = f"{loading_name(adapter, item.key)} at {amperes}"
+    else:
+        shares = ", ".join(f"{share * 100:g} %" for share in sorted(fractions)[::-1])
+        ports = " + ".join(f"{port} {mode} {full[port]:.3g} A" for port, mode, _ in item.key)
+        what = f"{shares} of {ports}"
+    return f"load points at {_supply_name(item.rule)}: {what}."
+
+
+def _note(item: Judged, cabled: bool, metered: bool) -> str:
+    parts = []
+    if item.rule == "eu-2019-1782" and item.role == "lowest voltage" and item.adaptive:
+        parts.append("Of several voltages, the lowest one's average is the one to be published.")
+    if item.currents != item.nameplate_currents:
+        parts.append("At its lowest voltage a port able to give 3 A counts with 2 A.")
+    if cabled:
+        parts.append("This rule takes the loss of a cable to the load from the output power.")
+    if "note" in _rule(item.rule):
+        parts.append(f"{title(item.rule)} {_rule(item.rule)['note']}.")
+    return " ".join(parts if metered else [*parts, _NO_METERS])
+
+
+def _judge(adapter: Adapter, item: Judged, points: Sequence[Point], out: RuleFindings) -> None:
+    """Average and 10 % point of one loading."""
+    supply = rule_supply(item.rule)
+    alike = [
+        point
+        for point in points
+        if point.key == item.key
+        and point.on_supply(supply.voltage, supply.frequency, supply.tolerance)
+    ]
+    cables = cables_of(adapter, item.rule)
+    name = loading_name(adapter, item.key)
+    behind = "; behind the rule's cable" if cables else ""
+    where = f"{name} (mains {_supply_name(item.rule)}{behind})"
+    metered = bool(adapter.instruments_for("input power"))
+    common: dict[str, Any] = {"section": SECTION, "figure": "efficiency_averages"}
+    common["note"] = _note(item, cables is not None, metered)
+    question = f"Does the average efficiency of {name} meet {title(item.rule)}?"
+    function = "efficiency.minimum_average_efficiency"
+    chosen, missing = active_points(alike, item.currents)
+    if missing:
+        needed = _needed(adapter, item, missing, item.currents)
+        finding = not_measured(SECTION, question, needed, function)
+    else:
+        limit = minimum_average_efficiency(item.rule, item.power, item.category)
+        finding = against_limit(
+            average_of(chosen, item.currents, cables).shown("%"),
+            published_limit("average", limit, item.rule, item.category, item.power),
+            f"Average efficiency at {where}",
+            question=question,
+            function=function,
+            origin="load_sweep.csv points " + ", ".join(point.name for point in chosen),
+            **common,
+        )
+    out.add(finding, item.rule, "average", name)
+    if item.rule != "eu-2025-2052":
+        return
+    question = f"Does the efficiency of {name} at 10 % load meet {title(item.rule)}?"
+    function = "efficiency.minimum_ten_percent_efficiency"
+    share, tolerance = TEN_PERCENT["fractions"][0], TEN_PERCENT["tolerance"]
+    point = nearest(alike, item.nameplate_currents, share, tolerance)
+    power = item.nameplate_power
+    limit = minimum_ten_percent_efficiency(item.rule, power, item.category, item.adaptive)
+    if point is None:
+        needed = _needed(adapter, item, [share], item.nameplate_currents)
+        finding = not_measured(SECTION, question, needed, function)
+    else:
+        finding = against_limit(
+            point.efficiency(cables).shown("%"),
+            published_limit(
+                "ten_percent", limit, item.rule, item.category, power, adaptive=item.adaptive
+            ),
+            f"Efficiency at 10 % load, {where},",
+            question=question,
+            function=function,
+            origin=f"load_sweep.csv point {point.name}",
+            **common,
+        )
+    out.add(finding, item.rule, "10 %", name)
+
+
+def _unlisted(adapter: Adapter) -> str:
+    """What the nameplate must tell before a rule can be applied."""
+    if len(adapter.ports) < 2:
+        return "[[ports]] with at least one fixed mode, its voltage and current."
+    most = [
+        max(_fixed(port), key=lambda mode: (mode.voltage or 0) * mode.current, default=None)
+        for port in adapter.ports
+    ]
+    best = [(port, mode) for port, mode in zip(adapter.ports, most, strict=True) if mode]
+    text = "[[combinations]] with the currents of all ports loaded together"
+    if best:
+        total = adapter.nameplate.rated_power
+        share = derating_factor(total, [(mode.voltage or 0) * mode.current for _, mode in best])
+        loads = " + ".join(
+            f"{port.name} {mode.name} {share * mode.current:.3g} A" for port, mode in best
+        )
+        text += f" (if the label is silent, in proportion: {loads})"
+    return text + "."
+
+
+def against_rules(adapter: Adapter, points: Sequence[Point]) -> RuleFindings:
+    """Average active efficiency and 10 % point against every rule.
+
+    Parameters
+    ----------
+    adapter : Adapter
+        The nameplate.
+    points : sequence of Point
+        The load sweep.
+
+    Returns
+    -------
+    RuleFindings
+        One finding for each rule, quantity and loading judged.
+    """
+    out = RuleFindings()
+    for rule in RULES:
+        supply = rule_supply(rule)
+        measured = {
+            point.key
+            for point in points
+            if point.on_supply(supply.voltage, supply.frequency, supply.tolerance)
+        }
+        judged = judged_loadings(adapter, rule, measured)
+        question = f"Does the average efficiency meet {title(rule)}?"
+        function = "efficiency.minimum_average_efficiency"
+        if not judged:
+            out.findings.append(not_measured(SECTION, question, _unlisted(adapter), function))
+        for item in judged:
+            try:
+                _judge(adapter, item, points, out)
+            except ValueError as error:
+                out.findings.append(
+                    Finding(
+                        SECTION,
+                        question,
+                        NO_LIMIT,
+                        f"{title(rule)} does not judge {loading_name(adapter, item.key)}: {error}.",
+                        function,
+                    )
+                )
+    return out
