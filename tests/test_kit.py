@@ -44,7 +44,9 @@ def two_sections(monkeypatch, tmp_path):
     """Two tiny notebooks in the place of the real ones."""
     folder = tmp_path / "notebooks"
     folder.mkdir()
-    sections = tuple(section for section in SECTIONS if section.stem in ("touch_current", "verdict"))
+    sections = tuple(
+        section for section in SECTIONS if section.stem in ("touch_current", "verdict")
+    )
     for section in sections:
         book = nbformat.v4.new_notebook()
         book.cells = [

@@ -47,9 +47,7 @@ def test_every_parameter_is_in_the_table(function):
 
 def test_nothing_in_the_table_is_unused():
     used = {
-        name
-        for function in FUNCTIONS
-        for name in inspect.signature(function.values[0]).parameters
+        name for function in FUNCTIONS for name in inspect.signature(function.values[0]).parameters
     }
     assert {row[0] for row in table()} <= used
 
