@@ -102,7 +102,7 @@ def minimum_ten_percent_efficiency(
 
     Parameters
     ----------
-    rule, rated_power, category
+    rule, rated_power, category : str, float or array_like, str
         As in `minimum_average_efficiency`. Only ``eu-2025-2052`` sets such a limit, above 10 W.
     adaptive : bool, optional
         Whether the output voltage follows the device's request.
@@ -139,7 +139,7 @@ def maximum_no_load_power(
 
     Parameters
     ----------
-    rule, rated_power, category
+    rule, rated_power, category : str, float or array_like, str
         As in `minimum_average_efficiency`.
     adaptive_outputs : int, optional
         Ports whose voltage follows the device, plus different fixed voltages on the others.

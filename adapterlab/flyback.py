@@ -271,7 +271,9 @@ def boundary_inductance(
 
     Parameters
     ----------
-    input_voltage, output_voltage, output_current, turns_ratio, diode_drop, efficiency
+    input_voltage, output_voltage, output_current, turns_ratio : float or array_like
+        As in `operating_point`.
+    diode_drop, efficiency : float or array_like, optional
         As in `operating_point`.
     switching_frequency : float or array_like
         Periods per second. [Hz]  Must be > 0.
@@ -340,6 +342,11 @@ def waveforms(point: OperatingPoint, periods: int = 2) -> Waveforms:
     In discontinuous conduction the idle switch stands at the input voltage here. In reality it
     rings about it: the magnetising inductance swings with the capacitance of the switch node.
     The leakage spike at the opening of the switch is not drawn either.
+
+    References
+    ----------
+    The corner points of `operating_point`; shapes as in Erickson & Maksimovic, *Fundamentals of
+    Power Electronics*, 3rd ed., section 6.3.4 (from memory).
 
     Examples
     --------
@@ -447,7 +454,7 @@ def ideal_conduction_time(
 
     Parameters
     ----------
-    mains_voltage, mains_frequency, load_power, bulk_capacitance
+    mains_voltage, mains_frequency, load_power, bulk_capacitance : float or array_like
         As in `bulk_valley_voltage`.
 
     Returns

@@ -368,7 +368,7 @@ def _ceramic(capacitor: RatedCapacitor) -> Finding:
         word=NO_LIMIT,
         sentence=f"{_label(capacitor)} is ceramic: nothing in it dries out, so this law does not "
         f"apply and no life is stated.",
-        function="",
+        function="capacitor_life.electrolytic_life",
         origin=f"adapter.toml, [[capacitors]] {capacitor.part}",
     )
 

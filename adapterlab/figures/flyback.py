@@ -133,7 +133,7 @@ def draw_modes(result: FlybackAssessment, converter: str | None = None) -> Figur
         )  # fmt: skip
     axes.set_xlabel("voltage of the bulk capacitor (V)")
     axes.set_ylabel("primary peak current (A)")
-    axes.legend(loc="upper right")
+    figure.legend(loc="outside lower center", ncols=3)
     return figure
 
 
