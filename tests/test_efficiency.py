@@ -28,6 +28,7 @@ from adapterlab.efficiency import (
 )
 
 DEMO = Path(__file__).parent.parent / "data" / "demo"
+CURVE = fit_loss_curve([2, 5, 10, 20], [0.604, 0.775, 1.1, 1.9])
 
 # TI, TIDT264, efficiency data at 120 V 60 Hz: output volts, milliamperes, input mW, printed %.
 TABLE = np.array(
@@ -134,6 +135,20 @@ def test_no_load(rule, power, category, adaptive, printed):
         (lambda: efficiency(1, -1), "output_power must"),
         (lambda: average_active_efficiency([0.25, 0.5, 1.0], [0.8, 0.8, 0.8]), "75"),
         (lambda: fit_loss_curve([1, 2, 3], [1, 2, 3]), "4|four"),
+        (lambda: fit_loss_curve([1, 1, 2, 2], [1, 1, 1, 1]), "three of them different"),
+        (lambda: fit_loss_curve([1, 2, 3, 4], [1, 2, 3]), "shape of output_power"),
+        (lambda: CURVE.loss(20.1), "at most 20 W"),
+        (lambda: CURVE.loss(-0.1), "output_power must"),
+        (lambda: efficiency(1, 1.01), "must not exceed"),
+        (lambda: efficiency_spread([0.8]), "at least two"),
+        (lambda: average_active_efficiency([0.25, 0.5, 0.75, 0.97], [0.8] * 4), "hold 1 within"),
+        (lambda: average_efficiency_uncertainty([[0.1, 0.1]], [0.1]), "shape"),
+        (lambda: maximum_no_load_power("us-vi", 27, "basic", -1), "adaptive_outputs must"),
+        (lambda: minimum_average_efficiency("eu-2019-1782", [27, 300], "basic"), "at most 250 W"),
+        (lambda: cable_loss(3, 6, "USB-C"), "rated_current must"),
+        (lambda: cable_loss(3, 3, "barrel"), "connector must be one of"),
+        (lambda: permitted_power_uncertainty(1, edition=3), "edition must"),
+        (lambda: permitted_power_uncertainty(1, edition=2), "current_ratio is missing"),
         (lambda: rule_supply("tea"), "rule must be one of"),
     ],
 )
@@ -164,6 +179,11 @@ def test_cable():
     assert_allclose(cable_loss(5.0, 5.0, "USB-C"), 2.5, rtol=1e-9)
 
 
+def test_lead_of_other_connectors():
+    """1 m of 0.519 mm² there and back: 2/(58 · 0.519) = 0.066441 ohm; IEC 60028 from memory."""
+    assert_allclose(cable_loss(1.0, 2.4, "other"), 0.066441, atol=1e-6)
+
+
 def test_derating():
     """10 CFR 430 subpart B appendix Z, 5(a)(1)(iv): 65 W over 20 V 3.25 A and 5 V 2.4 A."""
     assert_allclose(derating_factor(65, [20 * 3.25, 5 * 2.4]), 65 / 77, rtol=1e-12)
@@ -173,6 +193,13 @@ def test_power_meter_allowance():
     """IEC 62301, edition 2, 4.4.1 (from memory): 0.02 W below 1 W at ratios up to 10."""
     assert_allclose(permitted_power_uncertainty(0.5, 8.0, edition=2), 0.02, rtol=1e-9)
     assert_allclose(permitted_power_uncertainty(5.0, 60.0, edition=2), 0.5, rtol=1e-9)
+    assert_allclose(permitted_power_uncertainty(0.075, 60.0, edition=2), 0.02, rtol=1e-9)
+
+
+def test_power_meter_allowance_of_the_first_edition():
+    """IEC 62301:2005: 2 % from 0.5 W on, 0.01 W below; at 0.5 W both are the same."""
+    found = permitted_power_uncertainty([0.075, 0.499, 0.5, 2.0])
+    assert_allclose(found, [0.01, 0.01, 0.01, 0.04], rtol=1e-9)
 
 
 def test_normalised_inverter_curve_is_a_three_term_loss():
@@ -186,6 +213,54 @@ def test_normalised_inverter_curve_is_a_three_term_loss():
     assert_allclose(
         [curve.fixed, curve.proportional, curve.quadratic], [0.0059, 0.0142, 0.0162], rtol=1e-6
     )
+
+
+def test_printed_output_of_the_inverter_model():
+    """pvlib, tests/test_inverter.py, after the same manual: 90 W and 50 W into a 100 W inverter."""
+    share = np.array([0.1, 0.25, 0.5, 0.75, 0.9, 1.0])
+    given = (0.95 / 0.9637) * (-0.0162 * share**2 - 0.0059 + 0.9858 * share)
+    assert_allclose(given[[4, 2]] * 100, [85.58556604752516, 47.60843624], atol=5e-9)
+    # In terms of the output the loss is not exactly quadratic, yet three terms come close.
+    curve = fit_loss_curve(given, share - given)
+    assert_allclose(curve.efficiency(given) * share, given, rtol=2e-4)
+
+
+@given(st.floats(0.01, 2), st.floats(0, 0.3), st.floats(0, 0.01), st.floats(0.3, 2), st.booleans())
+def test_fit_returns_what_made_the_points(fixed, proportional, quadratic, scale, weighted):
+    """Round trip; and at the best point the fixed and the quadratic loss are the same."""
+    power = scale * np.array([1.0, 4.0, 10.0, 20.0, 30.0])
+    loss = fixed + proportional * power + quadratic * power**2
+    spread = np.linspace(0.001, 0.01, 5) if weighted else None
+    curve = fit_loss_curve(power, loss, loss_uncertainty=spread)
+    assert_allclose(curve.loss(power), loss, rtol=1e-9)
+    assert_allclose([curve.fixed, curve.proportional], [fixed, proportional], atol=1e-8)
+    best = np.sqrt(fixed / quadratic) if quadratic > 1e-6 else np.inf
+    if power[0] < best < power[-1]:
+        around = curve.efficiency(best * np.array([0.99, 1.0, min(1.01, power[-1] / best)]))
+        assert around[1] == pytest.approx(around.max(), abs=1e-12)
+        assert_allclose(1 / around[1], 1 + proportional + 2 * np.sqrt(fixed * quadratic), rtol=1e-6)
+
+
+def test_covariance_against_simulated_meters():
+    """Independent: refit 4000 times with a gain error, an offset and rounding drawn afresh."""
+    rng = np.random.default_rng(3)
+    power = np.array([1.5, 4.0, 8.0, 12.0, 15.0])
+    loss = 0.5 + 0.08 * power + 0.003 * power**2
+    gain, offset, rounding = 1e-3 * (power + loss), np.full(5, 0.02), np.full(5, 0.003)
+    refits = []
+    for _ in range(4000):
+        drawn = loss + gain * rng.normal() + offset * rng.normal() + rounding * rng.normal(size=5)
+        refits.append(np.polyfit(power, drawn, 2)[::-1])
+    curve = fit_loss_curve(
+        power, loss, loss_uncertainty=rounding, shared_uncertainty=[gain, offset]
+    )
+    assert_allclose(np.sqrt(np.diag(curve.covariance)), np.std(refits, axis=0), rtol=0.05)
+    assert_allclose(np.corrcoef(np.transpose(refits))[0, 1], _correlation(curve)[0, 1], atol=0.05)
+
+
+def _correlation(curve):
+    spread = np.sqrt(np.diag(curve.covariance))
+    return curve.covariance / np.outer(spread, spread)
 
 
 def test_fit_against_numpy():
@@ -234,7 +309,23 @@ def test_limits_rise_with_power(power, factor):
             assert low <= minimum_average_efficiency(rule, higher, category) + 1e-12
 
 
+@given(st.floats(0.01, 250), st.sampled_from(["basic", "low-voltage", "multiple-voltage"]))
+def test_the_us_level_is_that_of_the_european_rule(power, category):
+    """The efficiency figures up to 250 W are the same: how the recalled ones are corroborated."""
+    american = minimum_average_efficiency("us-vi", power, category)
+    assert american == minimum_average_efficiency("eu-2019-1782", power, category)
+    assert 0 < american < 1
+
+
 def test_shapes_and_types():
+    assert type(CURVE.loss(3)) is float
+    assert type(CURVE.efficiency(3)) is float
+    assert CURVE.loss([[1, 2], [3, 4]]).shape == (2, 2)
+    assert CURVE.loss_uncertainty([1, 2, 3]).shape == (3,)
+    assert type(average_active_efficiency([0.25, 0.5, 0.75, 1], [0.8] * 4)) is float
+    assert average_active_efficiency([0.25, 0.5, 0.75, 1], np.full((3, 4), 0.8)).shape == (3,)
+    assert nameplate_category(5, [0.5, 3]).tolist() == ["basic", "low-voltage"]
+    assert type(cable_loss(1, 1, "USB-C")) is float
     assert type(efficiency(10.0, 9.0)) is float
     assert type(minimum_average_efficiency("us-vi", 27, "basic")) is float
     assert minimum_average_efficiency("us-vi", [[5], [60]], "basic").shape == (2, 1)

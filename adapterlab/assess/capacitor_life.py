@@ -35,10 +35,22 @@ FUNCTIONS = {
     "wet electrolytic": "capacitor_life.electrolytic_life",
     "polymer": "capacitor_life.polymer_life",
 }
-COLUMNS = (
-    "part place type temperature temperature_uncertainty rated_temperature base_life "
-    "ripple_rise life low high standard_uncertainty first spread_from "
-).split()
+COLUMNS = [
+    "part",
+    "place",
+    "type",
+    "temperature",
+    "temperature_uncertainty",
+    "rated_temperature",
+    "base_life",
+    "ripple_rise",
+    "life",
+    "low",
+    "high",
+    "standard_uncertainty",
+    "first",
+    "spread_from",
+]
 _HALVING = rows(SECTION, "halving_intervals")[0]
 _RATIOS = [row["ratio"] for row in rows(SECTION, "core_to_case")]
 

@@ -355,15 +355,18 @@ class Loading:
         return float(load_fractions(point, self.reference).mean()) if self.reference else np.nan
 
 
-def fitted(points: Sequence[Point]) -> LossCurve | None:
-    """Loss curve through points, errors of the meters included; None if there are too few."""
+def fitted(points: Sequence[Point], scatter: float = 1.0) -> LossCurve | None:
+    """Loss curve through points, errors of the meters included; None if there are too few.
+
+    `scatter` tells how much more the readings scatter than rounding alone would make them.
+    """
     power = np.array([point.output_power for point in points])
     if len(power) < 4 or len(np.unique(power.round(6))) < 3:
         return None
     slopes: Any = np.zeros_like(power)
     for _ in range(2):
         parts = [point.loss(slope) for point, slope in zip(points, slopes, strict=True)]
-        rounding = np.array([part.independent for part in parts])
+        rounding = scatter * np.array([part.independent for part in parts])
         curve = fit_loss_curve(
             power,
             [part.value for part in parts],
@@ -374,12 +377,32 @@ def fitted(points: Sequence[Point]) -> LossCurve | None:
     return curve
 
 
+def scatter_of(groups: Iterable[Sequence[Point]]) -> float:
+    """Scatter about all loss curves over what rounding alone explains, at least 1. [1].
+
+    Two or three readings beyond the three coefficients cannot tell the scatter of one curve; all
+    curves together can, because the same meters took them.
+    """
+    squares, freedom = 0.0, 0
+    for points in groups:
+        curve = fitted(points)
+        if curve is None:
+            continue
+        for point in points:
+            part = point.loss()
+            if part.independent > 0:
+                squares += ((part.value - curve.loss(point.output_power)) / part.independent) ** 2
+        freedom += len(points) - 3
+    return max(1.0, float(np.sqrt(squares / freedom))) if freedom else 1.0
+
+
 def loadings_of(dossier: Dossier, points: Iterable[Point]) -> list[Loading]:
     """Points sorted by mains and by what was loaded, in the order of the file."""
     groups: dict[tuple[str, Key], list[Point]] = {}
     for point in points:
         mains = mains_name(point.mains_voltage, point.mains_frequency)
         groups.setdefault((mains, point.key), []).append(point)
+    scatter = scatter_of(groups.values())
     loadings = []
     for (mains, key), members in groups.items():
         reference = reference_currents(dossier.adapter, key)
@@ -394,7 +417,7 @@ def loadings_of(dossier: Dossier, points: Iterable[Point]) -> list[Loading]:
                 reference,
                 None if missing else average_of(active, reference),
                 None if low is None else low.efficiency(),
-                fitted(members),
+                fitted(members, scatter),
             )
         )
     return loadings
