@@ -15,7 +15,7 @@ from adapterlab.figures.style import (
     new_figure,
     nothing_to_show,
 )
-from adapterlab.verdict import FALLS_SHORT, TOO_CLOSE, UNEXPLAINED
+from adapterlab.verdict import FALLS_SHORT, NO_LIMIT, TOO_CLOSE, UNEXPLAINED
 
 _REACH = 8.0
 
@@ -86,6 +86,7 @@ def draw_limits(result: VerdictAssessment) -> Figure:
         and finding.limit
         and finding.reading.value > 0
         and finding.reading.unit != "°C"
+        and finding.word != NO_LIMIT
     ]
     if not known:
         return nothing_to_show(title, "No reading could be held against a published limit.")
