@@ -1,6 +1,6 @@
 """Load points of a dossier with their uncertainties, sorted by mains and by what was loaded."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -30,6 +30,32 @@ Key = tuple[tuple[str, str, float], ...]
 
 
 @dataclass(frozen=True)
+class Reading:
+    """A reading and what its meter may do to it.
+
+    Attributes
+    ----------
+    value : float
+        As written down. [its unit]
+    gain, offset : float
+        Standard uncertainty from the share of the reading and from the share of the range; both
+        stay the same as long as the meter does. [same unit]
+    rounding : float
+        Standard uncertainty from the last digit. [same unit]
+    """
+
+    value: float
+    gain: float
+    offset: float
+    rounding: float
+
+    @property
+    def constant(self) -> NDArray[np.float64]:
+        """Gain and offset. [same unit], shape (2,)."""
+        return np.array([self.gain, self.offset])
+
+
+@dataclass(frozen=True)
 class Measured:
     """A number from the load sweep with the origin of its uncertainty.
 
@@ -38,8 +64,8 @@ class Measured:
     value : float
         Best estimate. [unit of the number]
     shared : numpy.ndarray
-        What a standard uncertainty of the meters for input power, output voltage and output
-        current does to it, with sign. [same unit], shape (3,)
+        What gain and offset (rows) of the meters for input power, output voltage and output
+        current (columns) do to it, with sign, as standard uncertainties. [same unit], shape (2, 3)
     independent : float
         Standard uncertainty from rounding, which differs from reading to reading. [same unit]
     """
@@ -50,8 +76,18 @@ class Measured:
 
     @property
     def standard_uncertainty(self) -> float:
-        """All parts together. [same unit]."""
-        return average_efficiency_uncertainty(self.shared[:, None], [self.independent])
+        """All parts together, gain and offset of one meter at their worst. [same unit]."""
+        meters = np.abs(self.shared).sum(axis=0)
+        return average_efficiency_uncertainty(meters[:, None], [self.independent])
+
+    @property
+    def directions(self) -> NDArray[np.float64]:
+        """Gain and offset of each meter together, and against each other. [same unit], shape (6,).
+
+        Each in full: a curve through readings must not be known better than the readings.
+        """
+        gain, offset = self.shared
+        return np.concatenate([gain + offset, gain - offset])
 
     def shown(self, unit: str) -> Value:
         """As findings show it."""
@@ -76,19 +112,15 @@ class Output:
         As on the nameplate.
     set_voltage : float
         Voltage asked for in an adjustable mode, else 0. [V]
-    voltage, current : Value
-        Readings, with the constant part of their uncertainty. [V], [A]
-    voltage_rounding, current_rounding : float
-        Standard uncertainty from rounding. [V], [A]
+    voltage, current : Reading
+        [V], [A]
     """
 
     port: str
     mode: str
     set_voltage: float
-    voltage: Value
-    current: Value
-    voltage_rounding: float
-    current_rounding: float
+    voltage: Reading
+    current: Reading
 
 
 @dataclass(frozen=True)
@@ -101,10 +133,8 @@ class Point:
         As in ``load_sweep.csv``; the line of its first row.
     mains_voltage, mains_frequency : float
         [V], [Hz]
-    power : Value
-        Input power, with the constant part of its uncertainty. [W]
-    power_rounding : float
-        Standard uncertainty from rounding. [W]
+    power : Reading
+        Input power. [W]
     outputs : tuple of Output
         Loaded ports, in the nameplate's order.
     """
@@ -113,8 +143,7 @@ class Point:
     line: int
     mains_voltage: float
     mains_frequency: float
-    power: Value
-    power_rounding: float
+    power: Reading
     outputs: tuple[Output, ...]
 
     @property
@@ -153,7 +182,8 @@ class Point:
             If more comes out than goes in, or a port's current is beyond the rule's cables.
         """
         drawn = self.power.value
-        delivered = by_voltage = by_current = variance = 0.0
+        delivered, variance = 0.0, 0.0
+        by_voltage, by_current = np.zeros(2), np.zeros(2)
         for out in self.outputs:
             volts, amperes = out.voltage.value, out.current.value
             lost = 0.0
@@ -162,12 +192,12 @@ class Point:
                 lost = cable_loss(amperes, rated, connector)
             slope = volts - 2 * lost / amperes
             delivered += volts * amperes - lost
-            by_voltage += amperes * out.voltage.standard_uncertainty
-            by_current += slope * out.current.standard_uncertainty
-            variance += (amperes * out.voltage_rounding) ** 2 + (slope * out.current_rounding) ** 2
+            by_voltage += amperes * out.voltage.constant
+            by_current += slope * out.current.constant
+            variance += (amperes * out.voltage.rounding) ** 2 + (slope * out.current.rounding) ** 2
         value = efficiency(drawn, delivered)
-        shared = np.array([-value * self.power.standard_uncertainty, by_voltage, by_current])
-        rounding = np.sqrt(variance + (value * self.power_rounding) ** 2)
+        shared = np.stack([-value * self.power.constant, by_voltage, by_current], axis=1)
+        rounding = np.sqrt(variance + (value * self.power.rounding) ** 2)
         return Measured(value, shared / drawn, float(rounding / drawn))
 
     def loss(self, slope: float = 0.0) -> Measured:
@@ -185,34 +215,42 @@ class Point:
             Loss. [W]
         """
         weight = 1 + slope
-        by_voltage = sum(o.current.value * o.voltage.standard_uncertainty for o in self.outputs)
-        by_current = sum(o.voltage.value * o.current.standard_uncertainty for o in self.outputs)
-        variance = self.power_rounding**2 + weight**2 * sum(
-            (o.current.value * o.voltage_rounding) ** 2
-            + (o.voltage.value * o.current_rounding) ** 2
-            for o in self.outputs
-        )
-        shared = np.array(
-            [self.power.standard_uncertainty, -weight * by_voltage, -weight * by_current]
-        )
+        by_voltage, by_current = np.zeros(2), np.zeros(2)
+        variance = self.power.rounding**2
+        for out in self.outputs:
+            volts, amperes = weight * out.voltage.value, weight * out.current.value
+            by_voltage += amperes * out.voltage.constant
+            by_current += volts * out.current.constant
+            variance += (amperes * out.voltage.rounding) ** 2 + (volts * out.current.rounding) ** 2
+        shared = np.stack([self.power.constant, -by_voltage, -by_current], axis=1)
         return Measured(self.power.value - self.output_power, shared, float(np.sqrt(variance)))
 
 
-def _without_rounding(dossier: Dossier) -> Dossier:
-    """The same record read by meters that show every digit."""
-    meters = [meter.model_copy(update={"resolution": 0.0}) for meter in dossier.adapter.instruments]
+def _with_meters(dossier: Dossier, **changed: float) -> Dossier:
+    """The same record read by meters that lack a kind of error."""
+    meters = [meter.model_copy(update=changed) for meter in dossier.adapter.instruments]
     return replace(dossier, adapter=dossier.adapter.model_copy(update={"instruments": meters}))
+
+
+def _reader(dossier: Dossier) -> Callable[[str, float], Reading]:
+    """A function that splits the uncertainty of a reading into its kinds."""
+    smooth = _with_meters(dossier, resolution=0.0)
+    centred = _with_meters(dossier, resolution=0.0, fraction_of_full_scale=0.0)
+
+    def read(measures: str, value: float) -> Reading:
+        total, constant, gain = (
+            reading_of(record, measures, value, "").standard_uncertainty
+            for record in (dossier, smooth, centred)
+        )
+        rounding = float(np.sqrt(max(total**2 - constant**2, 0.0)))
+        return Reading(float(value), gain, constant - gain, rounding)
+
+    return read
 
 
 def points_of(dossier: Dossier) -> list[Point]:
     """Points of the load sweep at which power flows, in the order of the file."""
-    smooth = _without_rounding(dossier)
-
-    def read(measures: str, value: float, unit: str) -> tuple[Value, float]:
-        constant = reading_of(smooth, measures, value, unit)
-        total = reading_of(dossier, measures, value, unit).standard_uncertainty
-        return constant, float(np.sqrt(max(total**2 - constant.standard_uncertainty**2, 0.0)))
-
+    read = _reader(dossier)
     order = [port.name for port in dossier.adapter.ports]
     points = []
     for name, table in dossier.load_sweep.groupby("point", sort=False):
@@ -223,27 +261,22 @@ def points_of(dossier: Dossier) -> list[Point]:
             mode = dossier.adapter.mode(str(row.port), str(row.mode))
             adjustable = mode is not None and mode.kind == "adjustable"
             asked = row.set_voltage if np.isfinite(row.set_voltage) else row.output_voltage
-            voltage, voltage_rounding = read("output voltage", row.output_voltage, "V")
-            current, current_rounding = read("output current", row.output_current, "A")
             outputs.append(
                 Output(
                     str(row.port),
                     str(row.mode),
                     round(float(asked), 2) if adjustable else 0.0,
-                    voltage,
-                    current,
-                    voltage_rounding,
-                    current_rounding,
+                    read("output voltage", row.output_voltage),
+                    read("output current", row.output_current),
                 )
             )
         first = table.iloc[0]
         if not outputs or first["input_power"] <= 0:
             continue
         outputs.sort(key=lambda o: order.index(o.port) if o.port in order else len(order))
-        power, rounding = read("input power", first["input_power"], "W")
         mains = float(first["mains_voltage"]), float(first["mains_frequency"])
-        line = int(first["line"])
-        points.append(Point(str(name), line, *mains, power, rounding, tuple(outputs)))
+        power = read("input power", first["input_power"])
+        points.append(Point(str(name), int(first["line"]), *mains, power, tuple(outputs)))
     return points
 
 
@@ -371,7 +404,7 @@ def fitted(points: Sequence[Point], scatter: float = 1.0) -> LossCurve | None:
             power,
             [part.value for part in parts],
             loss_uncertainty=rounding if (rounding > 0).all() else None,
-            shared_uncertainty=np.array([part.shared for part in parts]).T,
+            shared_uncertainty=np.array([part.directions for part in parts]).T,
         )
         slopes = curve.proportional + 2 * curve.quadratic * power
     return curve

@@ -22,6 +22,10 @@ _RECTIFIER_DROP = {"diode": (0.3, 0.7), "synchronous": (0.02, 0.1), "unknown": (
 _BULK_TOLERANCE = 0.2
 _BRIDGE_DROP = (1.0, 2.0)
 _KNOWN = {"read": "seen", "inferred": "inferred", "unknown": "memory"}
+_PLACE = {
+    "valley": "in the valley of the bulk voltage",
+    "crest": "at the crest of the bulk voltage",
+}
 _COLUMNS = (
     "input_voltage",
     "duty_cycle",
@@ -274,8 +278,10 @@ def _points(
                 try:
                     rows.append(_point(stage, mains, instant, bulk, others))
                 except ValueError as error:
+                    # The rule that was broken, without the thousands of draws that broke it.
+                    rule = str(error).split(":")[0].split(", got")[0].replace("_", " ")
                     text = f"at {mains[0]:g} V, {mains[1]:g} Hz, {instant} of the bulk voltage"
-                    troubles.setdefault(stage.name, []).append(f"{text}: {error}")
+                    troubles.setdefault(stage.name, []).append(f"{text}: {rule}")
     names = ["converter", "mains_voltage", "mains_frequency", "instant", "mode", "probability"]
     names += [column for name in _COLUMNS for column in (name, f"{name}_uncertainty")]
     return pd.DataFrame(rows, columns=names), troubles
@@ -296,10 +302,12 @@ def _mode_words(row: pd.Series) -> str:
 
 
 def _mode_findings(stage: Stage, points: pd.DataFrame) -> list[Finding]:
-    place = {"valley": "in the valley of the bulk voltage", "crest": "at its crest"}
+    place = _PLACE | {"crest": "at its crest"}
     found = []
     for (volts, hertz), group in points.groupby(["mains_voltage", "mains_frequency"], sort=False):
         says = [f"{_mode_words(row)} {place[row['instant']]}" for _, row in group.iterrows()]
+        if len(says) == 1:
+            says = [f"{_mode_words(group.iloc[0])} {_PLACE[group.iloc[0]['instant']]}"]
         if len(says) > 1 and len({_mode_words(row) for _, row in group.iterrows()}) == 1:
             says = [f"{_mode_words(group.iloc[0])} all through the ripple of the bulk voltage"]
         closed = [_row_value(row, "duty_cycle", "%").short for _, row in group.iterrows()]
@@ -335,8 +343,8 @@ def _peak_finding(stage: Stage, points: pd.DataFrame) -> Finding:
         word=NO_LIMIT,
         sentence=(
             f"The parts predict a primary peak of {value} in the {stage.name} converter at "
-            f"{row['mains_voltage']:g} V, {row['mains_frequency']:g} Hz and full load, in the "
-            f"{row['instant']} of the bulk voltage; the secondary then starts at {secondary}."
+            f"{row['mains_voltage']:g} V, {row['mains_frequency']:g} Hz and full load, "
+            f"{_PLACE[row['instant']]}; the secondary then starts at {secondary}."
         ),
         function="flyback.operating_point",
         prediction=value,
