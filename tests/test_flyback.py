@@ -9,7 +9,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 from scipy.integrate import solve_ivp
-from scipy.optimize import brentq
 from simulator import simulate
 
 from adapterlab.assess import flyback as section
@@ -112,27 +111,30 @@ def test_valley_printed():
     assert_allclose(bulk_valley_voltage(85, 60, 15 / 0.8, 33e-6, 3.2e-3), 93, atol=0.5)
 
 
-@pytest.mark.parametrize("mains", [(85, 60, 18.75, 33e-6), (230, 50, 65, 107e-6)])
+@pytest.mark.parametrize(
+    "mains", [(85, 60, 18.75, 33e-6), (230, 50, 65, 107e-6), (85, 60, 50, 33e-6)]
+)
 def test_conduction_time_against_an_integrated_discharge(mains):
     """scipy: a capacitor with a load of constant power, until the rising mains meets it."""
     voltage, frequency, power, capacitance = mains
     crest, half = np.sqrt(2) * voltage, 0.5 / frequency
+
+    def meets(time, volts):
+        return volts[0] - crest * (-np.cos(2 * np.pi * frequency * time) if time > half / 2 else 0)
+
+    meets.terminal = True
     fall = solve_ivp(
         lambda _, volts: -power / capacitance / volts,
         (0, half),
         [crest],
-        dense_output=True,
+        events=meets,
+        max_step=half / 200,
         rtol=1e-10,
         atol=1e-9,
     )
-    meet = brentq(
-        lambda time: fall.sol(time)[0] + crest * np.cos(2 * np.pi * frequency * time),
-        half / 2,
-        half,
-    )
     found = ideal_conduction_time(*mains)
-    assert_allclose(found, half - meet, rtol=1e-6)
-    assert_allclose(bulk_valley_voltage(*mains, found), fall.sol(meet)[0], rtol=1e-6)
+    assert_allclose(found, half - fall.t[-1], rtol=1e-6)
+    assert_allclose(bulk_valley_voltage(*mains, found), fall.y[0, -1], rtol=1e-6)
 
 
 @pytest.mark.parametrize(
@@ -154,6 +156,8 @@ def test_against_the_circuit_simulator(name, arguments, mode):
     assert_allclose(simulated["output_current"], arguments[2], rtol=0.01)
     for key in ("primary_peak", "primary_rms", "secondary_rms", "switch_voltage"):
         assert_allclose(getattr(point, key), simulated[key], rtol=0.012, err_msg=key)
+    # Here the 0.4 V of the rectifier would count 0.6 to 0.8 %, the output's own error 0.1 %.
+    assert_allclose(point.diode_voltage, simulated["diode_voltage"], rtol=0.003)
 
 
 loads = st.tuples(
