@@ -3,93 +3,31 @@
 from dataclasses import dataclass, replace
 from typing import Any
 
-import numpy as np
 import pandas as pd
-from scipy import stats
 
 from adapterlab.assess.finding import Finding, Ledger, Limit, Value, against_limit, not_measured
+from adapterlab.assess.flyback_stages import (
+    BRIDGE_DROP,
+    ROOT,
+    Stage,
+    bulk_of,
+    missing,
+    points_of,
+    spread_of,
+    stage_of,
+)
 from adapterlab.dossier import Dossier
-from adapterlab.dossier.schema import Converter, Mode, Part
-from adapterlab.flyback import bulk_valley_voltage, ideal_conduction_time, operating_point
+from adapterlab.dossier.schema import Part
+from adapterlab.flyback import operating_point
 from adapterlab.uncertainty import propagate
 from adapterlab.verdict import NO_LIMIT
 
 SECTION = "flyback"
-_ROOT = float(np.sqrt(2))
-# Common practice, where the dossier is silent: (lowest, highest).
-_EFFICIENCY = (0.85, 0.95)
-_RECTIFIER_DROP = {"diode": (0.3, 0.7), "synchronous": (0.02, 0.1), "unknown": (0.02, 0.7)}
-_BULK_TOLERANCE = 0.2
-_BRIDGE_DROP = (1.0, 2.0)
 _KNOWN = {"read": "seen", "inferred": "inferred", "unknown": "memory"}
 _PLACE = {
     "valley": "in the valley of the bulk voltage",
     "crest": "at the crest of the bulk voltage",
 }
-_COLUMNS = (
-    "input_voltage",
-    "duty_cycle",
-    "primary_peak",
-    "primary_rms",
-    "secondary_peak",
-    "secondary_rms",
-    "switching_frequency",
-)
-
-
-@dataclass(frozen=True)
-class Stage:
-    """One converter's power stage at the full load of its nameplate mode.
-
-    Attributes
-    ----------
-    name : str
-        As in the dossier.
-    output_voltage, output_current : float
-        Full load. [V], [A]
-    highest_voltage : float
-        Highest output voltage that any of its modes can have. [V]
-    turns_ratio : float
-        Primary to secondary. [1]
-    magnetising_inductance, inductance_tolerance : float
-        Seen from the primary, and its relative tolerance. [H], [1]
-    switching_frequency : float or None
-        None for a converter that works at the boundary. [Hz]
-    diode_drop, efficiency : tuple of float
-        Lowest and highest; alike where the dossier states them. [V], [1]
-    assumed : tuple of str
-        What the dossier does not say and was taken from common practice.
-    """
-
-    name: str
-    output_voltage: float
-    output_current: float
-    highest_voltage: float
-    turns_ratio: float
-    magnetising_inductance: float
-    inductance_tolerance: float
-    switching_frequency: float | None
-    diode_drop: tuple[float, float]
-    efficiency: tuple[float, float]
-    assumed: tuple[str, ...]
-
-    @property
-    def input_power(self) -> float:
-        """Power drawn from the bulk capacitor at full load. [W]."""
-        drop, efficiency = np.mean(self.diode_drop), np.mean(self.efficiency)
-        return float((self.output_voltage + drop) * self.output_current / efficiency)
-
-    def numbers(self) -> dict[str, Any]:
-        """Middle values as `adapterlab.flyback.operating_point` takes them by name."""
-        return {
-            "output_voltage": self.output_voltage,
-            "output_current": self.output_current,
-            "turns_ratio": self.turns_ratio,
-            "magnetising_inductance": self.magnetising_inductance,
-            "switching_frequency": self.switching_frequency,
-            "diode_drop": float(np.mean(self.diode_drop)),
-            "efficiency": float(np.mean(self.efficiency)),
-        }
 
 
 @dataclass(frozen=True)
@@ -113,178 +51,6 @@ class FlybackAssessment:
     findings: Ledger
     stages: tuple[Stage, ...]
     points: pd.DataFrame
-
-
-def _spread(low: float, high: float) -> Any:
-    """A number if the ends are alike, else a rectangular distribution between them."""
-    return stats.uniform(low, high - low) if high > low else low
-
-
-def _modes(dossier: Dossier, converter: Converter) -> list[Mode]:
-    ports = dossier.adapter.ports
-    return [m for p in ports if not converter.ports or p.name in converter.ports for m in p.modes]
-
-
-def _missing(dossier: Dossier, converter: Converter) -> list[str]:
-    needed = [
-        key
-        for key in ("turns_ratio", "magnetising_inductance")
-        if getattr(converter, key) is None or getattr(converter, key) == 0
-    ]
-    if not any(mode.kind == "fixed" for mode in _modes(dossier, converter)):
-        needed.append("a fixed mode of one of its ports")
-    return needed
-
-
-def _stage(dossier: Dossier, converter: Converter) -> Stage:
-    modes = _modes(dossier, converter)
-    fixed = [(mode.voltage * mode.current, mode.voltage, mode.current)
-             for mode in modes if mode.voltage is not None]  # fmt: skip
-    _, voltage, current = max(fixed)
-    construction, assumed = dossier.adapter.construction, []
-    drop, efficiency = _RECTIFIER_DROP[construction.rectifier], _EFFICIENCY
-    if converter.rectifier_drop is not None:
-        drop = (converter.rectifier_drop, converter.rectifier_drop)
-    else:
-        assumed.append(f"rectifier drop {drop[0]:g} to {drop[1]:g} V")
-    if converter.efficiency is not None:
-        efficiency = (converter.efficiency, converter.efficiency)
-    else:
-        assumed.append(f"efficiency {efficiency[0]:.0%} to {efficiency[1]:.0%}")
-    if converter.switching_frequency is None:
-        assumed.append("a frequency that keeps the current at the boundary")
-    if construction.topology == "unknown":
-        assumed.append("a flyback converter")
-    return Stage(
-        converter.name,
-        voltage,
-        min(current, converter.rated_power / voltage),
-        max(mode.maximum_voltage or mode.voltage or 0.0 for mode in modes),
-        converter.turns_ratio or 0.0,
-        converter.magnetising_inductance or 0.0,
-        converter.magnetising_inductance_tolerance,
-        converter.switching_frequency,
-        drop,
-        efficiency,
-        tuple(assumed),
-    )
-
-
-def _bulk(dossier: Dossier) -> Any:
-    """Capacitance of all bulk capacitors together as a distribution; None if not known."""
-    parts = dossier.adapter.parts_with_role("bulk capacitor")
-    if not parts or any(part.value is None for part in parts):
-        return None
-    total = 0.0
-    for part in parts:
-        chain = [
-            p.value or 0.0
-            for p in parts
-            if p is part or p.in_series_with == part.reference or p.reference == part.in_series_with
-        ]
-        total += 1 / sum(1 / value for value in chain) / len(chain)
-    known = [_BULK_TOLERANCE if part.tolerance is None else part.tolerance for part in parts]
-    return _spread(total * (1 - max(known)), total * (1 + max(known)))
-
-
-def _mains(dossier: Dossier) -> list[tuple[float, float]]:
-    """230 V and the lowest rated mains; 115 V 60 Hz too where it was measured."""
-    plate, table = dossier.adapter.nameplate, dossier.load_sweep
-    frequency = plate.input_frequency_minimum or 50.0
-    chosen = [(230.0, 50.0), (plate.input_voltage_minimum or 100.0, frequency)]
-    near = (table["mains_voltage"] / 115 - 1).abs() < 0.015
-    if (near & ((table["mains_frequency"] / 60 - 1).abs() < 0.015)).any():
-        chosen.append((115.0, 60.0))
-    return list(dict.fromkeys(chosen))
-
-
-def _point(
-    stage: Stage, mains: tuple[float, float], instant: str, bulk: Any, others: float
-) -> dict[str, Any]:
-    """One row of the table of points: means and standard uncertainties of the draws."""
-
-    def at(
-        magnetising_inductance: Any,
-        bridge_drop: Any,
-        diode_drop: Any,
-        efficiency: Any,
-        bulk_capacitance: Any = None,
-    ) -> list[Any]:
-        voltage = mains[0] - bridge_drop / _ROOT
-        source = _ROOT * voltage
-        if instant == "valley":
-            drawn = (stage.output_voltage + diode_drop) * stage.output_current / efficiency
-            line = (voltage, mains[1], drawn + others, bulk_capacitance)
-            source = bulk_valley_voltage(*line, ideal_conduction_time(*line))
-        point = operating_point(
-            source,
-            stage.output_voltage,
-            stage.output_current,
-            stage.turns_ratio,
-            magnetising_inductance,
-            stage.switching_frequency,
-            diode_drop,
-            efficiency,
-        )
-        values = [source] + [getattr(point, name) for name in _COLUMNS[1:]]
-        return [*values, *(np.equal(point.mode, name) * 1.0 for name in ("boundary", "continuous"))]
-
-    tolerance = stage.inductance_tolerance
-    inputs = {
-        "magnetising_inductance": _spread(
-            stage.magnetising_inductance * (1 - tolerance),
-            stage.magnetising_inductance * (1 + tolerance),
-        ),
-        "bridge_drop": _spread(*_BRIDGE_DROP),
-        "diode_drop": _spread(*stage.diode_drop),
-        "efficiency": _spread(*stage.efficiency),
-    }
-    if instant == "valley":
-        inputs["bulk_capacitance"] = bulk
-    drawn = propagate(at, inputs, draws=2048)
-    boundary, continuous = (round(float(share), 6) for share in drawn.mean[-2:])
-    shares = {
-        "discontinuous": 1 - boundary - continuous,
-        "boundary": boundary,
-        "continuous": continuous,
-    }
-    mode = max(shares, key=lambda name: shares[name])
-    row: dict[str, Any] = {
-        "converter": stage.name,
-        "mains_voltage": mains[0],
-        "mains_frequency": mains[1],
-        "instant": instant,
-        "mode": mode,
-        "probability": shares[mode],
-    }
-    for place, name in enumerate(_COLUMNS):
-        row[name] = float(drawn.mean[place])
-        row[f"{name}_uncertainty"] = float(drawn.standard_uncertainty[place])
-    return row
-
-
-def _points(
-    dossier: Dossier, stages: list[Stage], bulk: Any
-) -> tuple[pd.DataFrame, dict[str, list[str]]]:
-    """Table of points, and what could not be computed by converter."""
-    rows: list[dict[str, Any]] = []
-    troubles: dict[str, list[str]] = {}
-    outputs = sum(stage.output_voltage * stage.output_current for stage in stages)
-    share = min(1.0, dossier.adapter.nameplate.rated_power / outputs) if outputs else 1.0
-    for stage in stages:
-        others = share * sum(other.input_power for other in stages if other is not stage)
-        for mains in _mains(dossier):
-            for instant in ("valley", "crest") if bulk is not None else ("crest",):
-                try:
-                    rows.append(_point(stage, mains, instant, bulk, others))
-                except ValueError as error:
-                    # The rule that was broken, without the thousands of draws that broke it.
-                    rule = str(error).split(":")[0].split(", got")[0].replace("_", " ")
-                    text = f"at {mains[0]:g} V, {mains[1]:g} Hz, {instant} of the bulk voltage"
-                    troubles.setdefault(stage.name, []).append(f"{text}: {rule}")
-    names = ["converter", "mains_voltage", "mains_frequency", "instant", "mode", "probability"]
-    names += [column for name in _COLUMNS for column in (name, f"{name}_uncertainty")]
-    return pd.DataFrame(rows, columns=names), troubles
 
 
 def _note(stage: Stage) -> str:
@@ -376,7 +142,7 @@ def _stress(dossier: Dossier, stage: Stage, what: str) -> Finding:
 
     def at(bridge_drop: Any, diode_drop: Any) -> Any:
         point = operating_point(
-            _ROOT * highest - bridge_drop,
+            ROOT * highest - bridge_drop,
             stage.highest_voltage,
             current,
             stage.turns_ratio,
@@ -387,7 +153,9 @@ def _stress(dossier: Dossier, stage: Stage, what: str) -> Finding:
         return getattr(point, field)
 
     drawn = propagate(
-        at, {"bridge_drop": _spread(*_BRIDGE_DROP), "diode_drop": _spread(*stage.diode_drop)}, 2048
+        at,
+        {"bridge_drop": spread_of(*BRIDGE_DROP), "diode_drop": spread_of(*stage.diode_drop)},
+        2048,
     )
     value = Value(drawn.mean, drawn.standard_uncertainty, "V")
     subject = (
@@ -450,17 +218,17 @@ def assess(dossier: Dossier) -> FlybackAssessment:
         findings.append(_gap(question, needed))
     else:
         for converter in construction.converters:
-            missing = _missing(dossier, converter)
-            if missing:
+            lacking = missing(dossier, converter)
+            if lacking:
                 about = f"In which mode does the {converter.name} converter work at full load?"
-                findings.append(_gap(about, f"{', '.join(missing)}."))
+                findings.append(_gap(about, f"{', '.join(lacking)}."))
             else:
-                stages.append(_stage(dossier, converter))
-    bulk = _bulk(dossier)
+                stages.append(stage_of(dossier, converter))
+    bulk = bulk_of(dossier)
     if stages and bulk is None:
         needed = "[[parts]] with the role 'bulk capacitor' and its value."
         findings.append(_gap("How far does the bulk voltage fall between two crests?", needed))
-    points, troubles = _points(dossier, stages, bulk)
+    points, troubles = points_of(dossier, stages, bulk)
     for stage in stages:
         own = points[points["converter"] == stage.name]
         findings += _mode_findings(stage, own)

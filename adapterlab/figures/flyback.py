@@ -7,7 +7,8 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patches import Arc, Circle, Polygon
 
-from adapterlab.assess.flyback import FlybackAssessment, Stage
+from adapterlab.assess.flyback import FlybackAssessment
+from adapterlab.assess.flyback_stages import Stage
 from adapterlab.figures.style import (
     LIMIT,
     MEASURED,
