@@ -33,6 +33,15 @@ modes = [
     { name = "20 V", voltage = "20 V", current = "1 A" },
 ]
 """
+METERS = "".join(
+    f"""
+[[instruments]]
+name = "meter"
+measures = "{quantity}"
+fraction_of_reading = "0.1 %"
+"""
+    for quantity in ("input power", "output voltage", "output current")
+)
 HEADER = "point,mains_voltage_v,mains_frequency_hz,input_power_w,port,mode,output_voltage_v,"
 HEADER += "output_current_a\n"
 
@@ -279,7 +288,7 @@ def test_only_points_on_the_rules_mains_count(tmp_path, voltage, word):
         f"{i},{voltage},50,{watts},C,20 V,20,{amperes}\n"
         for i, (amperes, watts) in enumerate(loads)
     )
-    result = write(tmp_path, rows)
+    result = write(tmp_path, rows, adapter=SINGLE + METERS)
     words = {f.word for f in result.findings if "of 20 V meet EU 2019" in f.question}
     assert words == ({word} if voltage == 230 else set())
     old = {f.word for f in result.findings if "average" in f.question and "EU 2019" in f.question}
@@ -312,6 +321,8 @@ def test_without_instruments_the_note_says_so(tmp_path):
     limits = [finding for finding in result.findings if finding.limit is not None]
     assert limits
     assert all("leaves out its error" in finding.note for finding in limits)
+    judged = [finding for finding in limits if "IEC 62301" not in finding.sentence]
+    assert {finding.word for finding in judged} == {"no limit applies"}
     draw_all(result)
 
 

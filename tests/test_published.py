@@ -24,13 +24,6 @@ def test_rows_are_complete(subject):
                 assert row["known"] in ("memory", "corroborated"), row
 
 
-@pytest.mark.parametrize("subject", SUBJECTS)
-def test_sources_name_no_machine(subject):
-    text = (Path(published.__file__).parent / f"{subject}.toml").read_text(encoding="utf-8")
-    assert "localhost" not in text
-    assert "/home/" not in text
-
-
 def test_clear_errors(tmp_path, monkeypatch):
     with pytest.raises(ValueError, match="subject must be one of .*touch_current"):
         published.load("tea")

@@ -158,3 +158,14 @@ def test_the_words_of_an_optimist_are_never_used():
     for name in ("alder-27", "birch-60", "cedar-65", "dogwood-18"):
         for finding in section.assess(read_dossier(DEMO / name)).findings:
             assert not re.search(r"\b(safe|certified|compliant)\b", finding.sentence)
+
+
+def test_a_reading_without_a_listed_instrument_is_not_judged():
+    """A reading of unknown accuracy is not a reading without error."""
+    limit = Limit(0.100, "W", "upper", "Rule", "its clause")
+    bare = Value(0.0999, 0.0, "W")
+    assert against_limit(bare, limit, "Power", **REST).word == "no limit applies"
+    assert "not listed" in against_limit(bare, limit, "Power", **REST).sentence
+    assert against_limit(bare, limit, "Power", exact=True, **REST).word == "meets"
+    said = against_prediction(bare, Value(0.1, 0.01, "W"), "Power", "the part", **REST).sentence
+    assert "counts as exact" in said

@@ -150,6 +150,7 @@ def meter_finding(readings: pd.DataFrame) -> list[Finding]:
                 edition["known"],
             ),
             f"Uncertainty (95 %) of the power without load on {known['mains'][worst]}",
+            exact=True,
             section=SECTION,
             question="Is the meter good enough for the power without load?",
             function="efficiency.permitted_power_uncertainty",

@@ -306,9 +306,13 @@ def _judge(adapter: Adapter, item: Judged, points: Sequence[Point], out: RuleFin
     name = loading_name(adapter, item.key)
     behind = "; behind the rule's cable" if cables else ""
     where = f"{name} (mains {_supply_name(item.rule)}{behind})"
-    metered = bool(adapter.instruments_for("input power"))
+    metered = all(
+        adapter.instruments_for(quantity)
+        for quantity in ("input power", "output voltage", "output current")
+    )
     common: dict[str, Any] = {"section": SECTION, "figure": "efficiency_averages"}
     common["note"] = _note(item, cables is not None, metered)
+    unknown = "" if metered else "the accuracy of its meters is not listed"
     question = f"Does the average efficiency of {name} meet {title(item.rule)}?"
     function = "efficiency.minimum_average_efficiency"
     chosen, missing = active_points(alike, item.currents)
@@ -324,6 +328,7 @@ def _judge(adapter: Adapter, item: Judged, points: Sequence[Point], out: RuleFin
             question=question,
             function=function,
             origin="load_sweep.csv points " + ", ".join(point.name for point in chosen),
+            not_judged=unknown,
             **common,
         )
     out.add(finding, item.rule, "average", name)
@@ -348,6 +353,7 @@ def _judge(adapter: Adapter, item: Judged, points: Sequence[Point], out: RuleFin
             question=question,
             function=function,
             origin=f"load_sweep.csv point {point.name}",
+            not_judged=unknown,
             **common,
         )
     out.add(finding, item.rule, "10 %", name)

@@ -181,7 +181,13 @@ class Finding:
 
 
 def against_limit(
-    reading: Value, limit: Limit, subject: str, *, not_judged: str = "", **rest: Any
+    reading: Value,
+    limit: Limit,
+    subject: str,
+    *,
+    not_judged: str = "",
+    exact: bool = False,
+    **rest: Any,
 ) -> Finding:
     """Finding for a reading against a published figure.
 
@@ -195,6 +201,9 @@ def against_limit(
         Start of the sentence, such as ``Touch current at 230 V``.
     not_judged : str, optional
         Why no verdict may rest on the limit, as the end of a sentence; empty if it may.
+    exact : bool, optional
+        Whether the reading has no uncertainty by its nature. Otherwise an uncertainty of 0 means
+        that no instrument is listed, and nothing is judged.
     **rest
         Other fields of `Finding`.
 
@@ -214,6 +223,8 @@ def against_limit(
     probability = conformity_probability(reading.value, reading.standard_uncertainty, **side)
     if not judges({"known": limit.known}):
         not_judged = "that figure is known from memory only"
+    if reading.standard_uncertainty == 0 and not exact:
+        not_judged = not_judged or "the accuracy of the instrument is not listed"
     sentence = f"{subject} is {reading}; {limit.name} asks for {limit.bound}"
     if not_judged:
         word = NO_LIMIT
@@ -266,7 +277,10 @@ def against_prediction(
         prediction.value,
         prediction.standard_uncertainty,
     )
-    sentence = f"{subject} is {reading}; {cause} predicts {prediction}: {word}."
+    sentence = f"{subject} is {reading}; {cause} predicts {prediction}: {word}"
+    if reading.standard_uncertainty == 0:
+        sentence += " (the reading counts as exact, for no instrument accuracy is listed)"
+    sentence += "."
     return Finding(word=word, sentence=sentence, reading=reading, prediction=prediction, **rest)
 
 
