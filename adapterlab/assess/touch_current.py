@@ -297,14 +297,16 @@ def _capacitance(inferred: InferredCapacitance, row: pd.Series, barrier: Barrier
     word = EXPLAINED if inside >= 0.025 else UNEXPLAINED
     sentence = f"The reading implies {reading} across the barrier; {barrier.label} "
     if word == EXPLAINED:
-        sentence += f"covers it within its tolerance with probability {inside:.2f}."
+        verb = "cover" if " and " in barrier.label else "covers"
+        sentence += f"{verb} it within the tolerance with probability {inside:.2f}."
         note = ""
     else:
         extra = Value(
             inferred.capacitance - barrier.capacitance, inferred.standard_uncertainty, "F"
         )
         sentence += (
-            f"lies {'above' if extra.value < 0 else 'below'} it by more than its tolerance: "
+            f"{'lie' if ' and ' in barrier.label else 'lies'} "
+            f"{'above' if extra.value < 0 else 'below'} it by more than the tolerance: "
             f"{Value(abs(extra.value), extra.standard_uncertainty, 'F')} "
             f"{'is missing' if extra.value < 0 else 'has no part to its name'}."
         )

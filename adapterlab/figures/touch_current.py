@@ -42,7 +42,9 @@ def draw_readings(result: TouchCurrentAssessment) -> Figure:
     limit = 2 * np.hypot(readings["standard_uncertainty"], readings["predicted_uncertainty"])
     if result.barrier is not None:
         apart = bool((distance > limit).any())
-        verb = "does not explain" if apart else "explains"
+        several = " and " in result.barrier.label
+        can, cannot = ("explain", "do not explain") if several else ("explains", "does not explain")
+        verb = cannot if apart else can
         title = f"{result.barrier.label} {verb} the touch current"
     figure, axes = new_figure(title)
     place = np.arange(len(readings))
@@ -63,7 +65,8 @@ def draw_readings(result: TouchCurrentAssessment) -> Figure:
         )
     axes.set_xticks(place, _labels(readings), fontsize=11)
     axes.set_xlim(-0.5, len(readings) - 0.5)
-    axes.set_ylim(bottom=0)
+    top = readings[["current", "predicted"]].max(axis=None) * MICRO
+    axes.set_ylim(0, 1.45 * top)
     axes.set_ylabel("touch current (µA)")
     axes.legend(loc="upper left")
     return figure
@@ -218,7 +221,7 @@ def draw_network(_: TouchCurrentAssessment | None = None) -> Figure:
     limit_line(axes, 50, "50 Hz mains", across=False)
     axes.set_xlabel("frequency (Hz)")
     axes.set_ylabel("indicated over true current")
-    axes.legend(loc="lower left")
+    axes.legend(loc=(0.24, 0.06))
     return figure
 
 

@@ -75,6 +75,13 @@ def _use(finding: Finding) -> float:
     return ratio if finding.limit.kind == "upper" else 1 / ratio
 
 
+def _limit_label(finding: Finding) -> str:
+    """Whose limit, and of what: the start of the sentence up to its first bracket."""
+    assert finding.limit is not None
+    subject = finding.sentence.split(" is ")[0].split(" (")[0]
+    return f"{finding.limit.name.split(' (')[0]}\n{_short(subject, 44)}"
+
+
 def draw_limits(result: VerdictAssessment) -> Figure:
     """Share of each published limit that the readings use up."""
     title = "How much of each limit the readings use up"
@@ -92,11 +99,10 @@ def draw_limits(result: VerdictAssessment) -> Figure:
         return nothing_to_show(title, "No reading could be held against a published limit.")
     worst: dict[str, Finding] = {}
     for finding in known:
-        name = finding.limit.name if finding.limit else ""
-        key = f"{finding.question}|{name}"
+        key = _limit_label(finding)
         if key not in worst or _use(finding) > _use(worst[key]):
             worst[key] = finding
-    chosen = sorted(worst.values(), key=_use)[-12:]
+    chosen = sorted(worst.values(), key=_use)[-9:]
     short = sum(finding.word == FALLS_SHORT for finding in chosen)
     title = (
         f"{short} of the {len(chosen)} tightest limits {'is' if short == 1 else 'are'} not met"
@@ -118,13 +124,9 @@ def draw_limits(result: VerdictAssessment) -> Figure:
             mew=2,
         )
     axes.axvline(100, color=LIMIT, linestyle=(0, (6, 3)))
-    names = [_short(f.limit.name if f.limit else "", 40) for f in chosen]
-    labels = [
-        f"{f.section.replace('_', ' ')}: {name}" for f, name in zip(chosen, names, strict=True)
-    ]
-    axes.set_yticks(range(len(chosen)), labels, fontsize=11)
+    axes.set_yticks(range(len(chosen)), [_limit_label(f) for f in chosen], fontsize=10)
     axes.set_xlim(left=0)
-    axes.set_xlabel("share of the limit used (%); beyond the dashed line the limit is missed")
+    axes.set_xlabel("share of the limit used (%)")
     return figure
 
 
