@@ -173,9 +173,14 @@ def test_rails_are_ordered(capacitance, voltage, frequency):
     assert half < bridge < full
 
 
-@given(st.floats(0, 1e6), st.floats(1.01, 10))
+@given(st.floats(1, 1e6), st.floats(1.01, 10))
 def test_weighting_falls_with_frequency(frequency, factor):
-    assert body_network(frequency * factor).weighting <= body_network(frequency).weighting
+    assert body_network(frequency * factor).weighting < body_network(frequency).weighting
+
+
+@given(st.floats(0, 1))
+def test_weighting_is_one_near_direct_current(frequency):
+    assert_allclose(body_network(frequency).weighting, 1, rtol=1e-5)
 
 
 def test_interval_against_propagation_of_distributions():
