@@ -34,6 +34,7 @@ _SPELLINGS = {
     "J/K": ("J/K",),
     "W/K": ("W/K",),
     "A2s": ("A2s", "A²s"),
+    "J": ("J",),
     "K": ("K",),
     "kg": ("kg",),
     "T": ("T",),
@@ -61,7 +62,7 @@ def parse_quantity(text: object, unit: str) -> float:
     text : str
         Number, then unit, with or without a space and with an SI prefix: ``"4.7 nF"``.
     unit : str
-        Unit expected: one of V, A, W, F, H, Hz, ohm, s, m, m2, J/K, W/K, A2s, K, kg, T,
+        Unit expected: one of V, A, W, F, H, Hz, ohm, s, m, m2, J/K, W/K, A2s, J, K, kg, T,
         C (degrees Celsius), or ``1`` for a ratio, written as ``"20 %"`` or ``"0.2"``.
 
     Returns

@@ -18,7 +18,8 @@ from adapterlab.dossier.locate import line_of
 from adapterlab.dossier.plausibility import implausible
 from adapterlab.dossier.problems import DossierError, Problem
 from adapterlab.dossier.records import Record, read_record
-from adapterlab.dossier.schema import Adapter, Table
+from adapterlab.dossier.fields import Table
+from adapterlab.dossier.schema import Adapter
 from adapterlab.dossier.tables import TABLES, empty_table, read_table
 from adapterlab.dossier.textfile import read_text
 

@@ -7,104 +7,37 @@ tolerances as fractions. Everything but the nameplate may be missing.
 
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import Field, model_validator
 
+from adapterlab.dossier.fields import (
+    PART_UNITS,
+    Ampere,
+    AmpereOrZero,
+    AmpereSquareSecond,
+    Celsius,
+    Farad,
+    Henry,
+    Hertz,
+    Insulation,
+    Joule,
+    JoulePerKelvin,
+    Kelvin,
+    Kilogram,
+    Metre,
+    Ohm,
+    PartKind,
+    PartRole,
+    Quantity,
+    Ratio,
+    Second,
+    SquareMetre,
+    Table,
+    Tesla,
+    Volt,
+    Watt,
+    WattPerKelvin,
+)
 from adapterlab.dossier.quantity import in_unit, parse_quantity
-
-Volt = Annotated[float, in_unit("V"), Field(gt=0)]
-Ampere = Annotated[float, in_unit("A"), Field(gt=0)]
-AmpereOrZero = Annotated[float, in_unit("A"), Field(ge=0)]
-Watt = Annotated[float, in_unit("W"), Field(gt=0)]
-Hertz = Annotated[float, in_unit("Hz"), Field(gt=0)]
-Ohm = Annotated[float, in_unit("ohm"), Field(gt=0)]
-Henry = Annotated[float, in_unit("H"), Field(gt=0)]
-Farad = Annotated[float, in_unit("F"), Field(gt=0)]
-Metre = Annotated[float, in_unit("m"), Field(gt=0)]
-SquareMetre = Annotated[float, in_unit("m2"), Field(gt=0)]
-Second = Annotated[float, in_unit("s"), Field(gt=0)]
-Celsius = Annotated[float, in_unit("C"), Field(ge=-273.15)]
-Kelvin = Annotated[float, in_unit("K"), Field(ge=0)]
-Ratio = Annotated[float, in_unit("1"), Field(ge=0)]
-Kilogram = Annotated[float, in_unit("kg"), Field(gt=0)]
-JoulePerKelvin = Annotated[float, in_unit("J/K"), Field(gt=0)]
-WattPerKelvin = Annotated[float, in_unit("W/K"), Field(gt=0)]
-AmpereSquareSecond = Annotated[float, in_unit("A2s"), Field(gt=0)]
-
-# What each kind of part is marked with, and so the unit of its value.
-PART_UNITS = {
-    "capacitor": "F",
-    "resistor": "ohm",
-    "thermistor": "ohm",
-    "inductor": "H",
-    "fuse": "A",
-    "varistor": "V",
-    "diode": "V",
-    "bridge": "V",
-    "transistor": "V",
-    "transformer": "H",
-}
-
-PartKind = Literal[
-    "capacitor",
-    "resistor",
-    "thermistor",
-    "inductor",
-    "fuse",
-    "varistor",
-    "diode",
-    "bridge",
-    "transistor",
-    "transformer",
-    "integrated circuit",
-    "optocoupler",
-    "connector",
-    "other",
-]
-PartRole = Literal[
-    "fuse",
-    "inrush limiter",
-    "surge absorber",
-    "line capacitor",
-    "discharge resistor",
-    "line choke",
-    "rectifier bridge",
-    "bulk capacitor",
-    "barrier capacitor",
-    "auxiliary capacitor",
-    "output capacitor",
-    "switch",
-    "output rectifier",
-    "controller",
-    "output controller",
-    "feedback isolator",
-    "clamp",
-    "current sense",
-    "transformer",
-    "port switch",
-    "other",
-]
-Quantity = Literal[
-    "mains voltage",
-    "mains frequency",
-    "mains current",
-    "input power",
-    "no-load power",
-    "output voltage",
-    "output current",
-    "ripple",
-    "touch current",
-    "temperature",
-    "capture current",
-    "capture voltage",
-    "distance",
-]
-Insulation = Literal["functional", "basic", "supplementary", "reinforced"]
-
-
-class Table(BaseModel):
-    """A TOML table: no unknown keys, no silent conversions."""
-
-    model_config = ConfigDict(extra="forbid", strict=True, frozen=True)
 
 
 class Mode(Table):
@@ -169,6 +102,18 @@ class Nameplate(Table):
     mass: Kilogram | None = None
     size: list[Metre] = Field(default=[], max_length=3)
     year: int | None = None
+    maximum_altitude: Metre | None = None
+    maximum_ambient: Celsius | None = None
+
+
+class Supply(Table):
+    """The mains as the bench has it, behind the adapter's plug."""
+
+    resistance: Ohm | None = None
+    resistance_uncertainty: Ohm | None = None
+    inductance: Henry | None = None
+    inductance_uncertainty: Henry | None = None
+    note: str = ""
 
 
 class Instrument(Table):
@@ -201,6 +146,13 @@ class Converter(Table):
     magnetising_inductance_tolerance: Ratio = 0.1
     output_capacitance: Farad | None = None
     output_esr: Ohm | None = None
+    output_esl: Henry | None = None
+    filter_inductance: Henry | None = None
+    filter_capacitance: Farad | None = None
+    leakage_inductance: Henry | None = None
+    drain_capacitance: Farad | None = None
+    clamp_voltage: Volt | None = None
+    joins_above: Watt | None = None
     rectifier_drop: Volt | None = None
     efficiency: Ratio | None = Field(default=None, gt=0, le=1)
 
@@ -212,6 +164,7 @@ class Construction(Table):
     rectifier: Literal["diode", "synchronous", "unknown"] = "unknown"
     synchronised: bool | None = None
     converters: list[Converter] = []
+    absent: list[PartRole] = []
 
 
 class Part(Table):
@@ -232,6 +185,11 @@ class Part(Table):
     heat_capacity: JoulePerKelvin | None = None
     dissipation_factor: WattPerKelvin | None = None
     melting_i_squared_t: AmpereSquareSecond | None = None
+    leakage_inductance: Henry | None = None
+    clamping_voltage: Volt | None = None
+    clamping_current: Ampere | None = None
+    rated_energy: Joule | None = None
+    converter: str = ""
     in_series_with: str = ""
     identified_by: Literal["read", "inferred", "unknown"] = "unknown"
     photograph: str = ""
@@ -260,8 +218,12 @@ class Winding(Table):
     layers: int = Field(default=1, ge=1)
     wire_diameter: Metre | None = None
     strands: int = Field(default=1, ge=1)
+    outer_diameter: Metre | None = None
+    foil_width: Metre | None = None
     insulation: Literal["enamelled", "triple insulated", "foil", "unknown"] = "unknown"
+    closed: bool | None = None
     tape_layers_outside: int = Field(default=0, ge=0)
+    tape_thickness: Metre | None = None
     note: str = ""
 
 
@@ -277,6 +239,10 @@ class Transformer(Table):
     mean_turn_length: Metre | None = None
     gap: Metre | None = None
     leakage_inductance: Henry | None = None
+    interwinding_capacitance: Farad | None = None
+    material: str = ""
+    saturation_flux_density: Tesla | None = None
+    temperature: Celsius | None = None
     windings: list[Winding] = []
     note: str = ""
 
@@ -291,6 +257,10 @@ class Distance(Table):
     uncertainty: Metre | None = None
     working_voltage: Volt | None = None
     peak_voltage: Volt | None = None
+    frequency: Hertz | None = None
+    material_group: Literal["I", "II", "IIIa", "IIIb"] | None = None
+    pollution_degree: Literal[1, 2, 3] | None = None
+    layers: int | None = Field(default=None, ge=1)
     note: str = ""
 
 
@@ -311,7 +281,26 @@ class RatedCapacitor(Table):
     rated_ripple_current: Ampere | None = None
     rated_ripple_rise: Kelvin | None = None
     ripple_current: Ampere | None = None
+    working_voltage: Volt | None = None
+    diameter: Metre | None = None
+    height: Metre | None = None
+    dielectric: str = ""
     note: str = ""
+
+
+class Use(Table):
+    """Hours of a year spent at one load and ambient."""
+
+    hours: float = Field(gt=0, le=8784)
+    output_power: Annotated[float, in_unit("W"), Field(ge=0)]
+    ambient: Celsius
+
+
+class Profile(Table):
+    """How an adapter is used over a year."""
+
+    name: str = Field(min_length=1)
+    uses: list[Use] = Field(min_length=1)
 
 
 class Channel(Table):
@@ -327,13 +316,17 @@ class Channel(Table):
 class Capture(Table):
     """One oscilloscope record."""
 
-    kind: Literal["plug-in", "mains", "ripple", "load step", "port change"]
+    kind: Literal[
+        "plug-in", "mains", "ripple", "load step", "port change", "start-up", "overcurrent"
+    ]
     file: str
     channels: list[Channel] = Field(min_length=1)
     time_scale: float = Field(default=1.0, gt=0)
     port: str = ""
     mode: str = ""
     load_current: AmpereOrZero | None = None
+    load_current_after: AmpereOrZero | None = None
+    other_port: str = ""
     mains_voltage: Volt | None = None
     mains_frequency: Hertz | None = None
     bandwidth: Hertz | None = None
@@ -357,12 +350,14 @@ class Adapter(Table):
     nameplate: Nameplate
     ports: list[Port] = []
     combinations: list[Combination] = []
+    supply: Supply = Supply()
     instruments: list[Instrument] = []
     construction: Construction = Construction()
     parts: list[Part] = []
     transformers: list[Transformer] = []
     distances: list[Distance] = []
     capacitors: list[RatedCapacitor] = []
+    profiles: list[Profile] = []
     captures: list[Capture] = []
     photographs: list[Photograph] = []
     notes: str = ""
