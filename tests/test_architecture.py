@@ -16,20 +16,22 @@ ALLOWED = {
     "_args": set(),
     "published": set(),
     "uncertainty": {"_args"},
-    "equations": {"_args", "published", "uncertainty"},
+    "thermal": {"_args", "published", "uncertainty"},
+    "equations": {"_args", "published", "uncertainty", "thermal"},
     "dossier": set(),
-    "assess": {"equations", "dossier", "published", "uncertainty"},
-    "figures": {"assess", "equations", "published", "uncertainty"},
+    "assess": {"equations", "dossier", "published", "uncertainty", "thermal"},
+    "figures": {"assess", "equations", "published", "uncertainty", "thermal"},
     "kit": {"assess", "figures", "dossier", "equations"},
 }
 OUTSIDE = {
     "_args": {"numpy"},
     "published": set(),
     "uncertainty": {"numpy", "scipy"},
+    "thermal": {"numpy", "scipy"},
     "equations": {"numpy", "scipy"},
     "dossier": {"numpy", "pandas", "pydantic", "pydantic_core"},
     "assess": {"numpy", "pandas", "scipy"},
-    "figures": {"numpy", "pandas", "matplotlib"},
+    "figures": {"numpy", "pandas", "matplotlib", "schemdraw"},
     "kit": {"matplotlib", "nbformat", "nbclient", "nbconvert", "latex2mathml", "pygments", "tqdm"},
 }
 FILES = sorted(PACKAGE.rglob("*.py"))

@@ -14,11 +14,11 @@ import pandas as pd
 from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
+from adapterlab.dossier.fields import Table
 from adapterlab.dossier.locate import line_of
 from adapterlab.dossier.plausibility import implausible
 from adapterlab.dossier.problems import DossierError, Problem
 from adapterlab.dossier.records import Record, read_record
-from adapterlab.dossier.fields import Table
 from adapterlab.dossier.schema import Adapter
 from adapterlab.dossier.tables import TABLES, empty_table, read_table
 from adapterlab.dossier.textfile import read_text
