@@ -147,8 +147,25 @@ def test_a_whole_review_of_a_demo_adapter(tmp_path):
     csv_lines = (target / "findings.csv").read_text(encoding="utf-8").splitlines()
     assert len(csv_lines) >= len(findings) + 1
     assert "<math" in (target / "06_touch_current.html").read_text(encoding="utf-8")
-    again = command("review", DEMO / "birch-60", "--out", target / ".." / "out", cwd=tmp_path)
-    assert again.returncode == 0
+
+
+def test_a_review_again_replaces_the_earlier_one(two_sections, tmp_path):
+    target = tmp_path / "out"
+    for place in (target, target / ".." / "out"):
+        assert main(["review", str(DEMO / "dogwood-18"), "--out", str(place)]) == 0
+    assert [path.name for path in tmp_path.iterdir() if path.is_dir()].count("out") == 1
+
+
+def test_notebooks_share_a_process_but_no_variables(two_sections):
+    for path in two_sections.glob("*.ipynb"):
+        book = nbformat.read(path, as_version=4)
+        book.cells[1].source = "print('left' in globals(), len(In))\nleft = 1"
+        nbformat.write(book, path)
+    runs = notebooks.run_notebooks(None, lambda _: None, workers=1)
+    for run in runs:
+        assert run.error == ""
+        assert run.notebook.cells[1].execution_count == 1
+        assert run.notebook.cells[1].outputs[0].text == "False 2\n"
 
 
 def test_a_dossier_with_errors_is_refused_before_anything_is_written(tmp_path, capsys):

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor, as_completed
 from dataclasses import dataclass
 from pathlib import Path
+from queue import Empty, Queue
 from typing import Any
 
 import nbformat
@@ -17,6 +18,7 @@ from adapterlab.assess import SECTIONS, Section
 
 CELL_TIMEOUT = 120
 VARIABLE = "ADAPTERLAB_DOSSIER"
+_CLEAR = "get_ipython().reset(new_session=True)\nget_ipython().execution_count = 1"
 _METADATA = {
     "kernelspec": {"name": "python3", "display_name": "Python 3", "language": "python"},
     "language_info": {"name": "python"},
@@ -66,16 +68,17 @@ def notebook_folder() -> Path:
     raise NotebookError("the notebooks are missing from this installation")
 
 
-def _client(path: Path) -> tuple[NotebookClient, Any]:
+def _client(path: Path, kernel: Any = None) -> NotebookClient:
     notebook = nbformat.read(path, as_version=4)
-    client = NotebookClient(
+    return NotebookClient(
         notebook,
+        km=kernel,
         kernel_name="python3",
         timeout=CELL_TIMEOUT,
+        coalesce_streams=True,
         extra_arguments=["--log-level=ERROR"],
         resources={"metadata": {"path": str(path.parent)}},
     )
-    return client, notebook
 
 
 def _one_line(error: Exception) -> str:
@@ -88,14 +91,74 @@ def _one_line(error: Exception) -> str:
     return f"{type(error).__name__}: {error}"
 
 
-def _execute(client: NotebookClient, environment: dict[str, str]) -> None:
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")
-        asyncio.run(client.async_execute(env=environment))
+class _Worker:
+    """Runs notebooks one after the other; unless `fresh`, in one Python process.
+
+    Starting Python and importing takes longer than most notebooks, so a process is kept and
+    its variables are cleared between notebooks. One that failed is not used again.
+    """
+
+    def __init__(self, environment: dict[str, str], *, fresh: bool) -> None:
+        self.environment = environment
+        self.fresh = fresh
+        self.kernel: Any = None
+
+    async def run_all(
+        self, waiting: Queue[tuple[Section, Path]], done: Callable[[Run], object]
+    ) -> None:
+        """Take notebooks until none is left."""
+        try:
+            while True:
+                try:
+                    section, path = waiting.get_nowait()
+                except Empty:
+                    return
+                done(await self._run(section, path))
+        finally:
+            await self._stop()
+
+    async def _run(self, section: Section, path: Path) -> Run:
+        try:
+            client = _client(path)
+        except Exception as error:
+            return Run(section, None, f"{section.notebook} can't be read: {error}")
+        try:
+            if self.kernel is None:
+                self.kernel = client.create_kernel_manager()
+            else:
+                client = _client(path, self.kernel)
+            await client.async_execute(env=self.environment, cleanup_kc=False)
+            if self.fresh:
+                await self._stop()
+            elif client.kc is not None:
+                client.kc.execute(_CLEAR, silent=True)
+        except Exception as error:
+            await self._stop()
+            return Run(section, None, _one_line(error))
+        finally:
+            if client.kc is not None:
+                client.kc.stop_channels()
+        return Run(section, client.nb)
+
+    async def _stop(self) -> None:
+        kernel, self.kernel = self.kernel, None
+        if kernel is not None and kernel.has_kernel:
+            await kernel.shutdown_kernel(now=True)
+
+    def kill(self) -> None:
+        """Stop the process at once, from another thread than the one that runs it."""
+        process = getattr(getattr(self.kernel, "provisioner", None), "process", None)
+        if process is not None and process.poll() is None:
+            process.kill()
 
 
 def run_notebooks(
-    dossier: Path | None, done: Callable[[Run], object], workers: int = 2
+    dossier: Path | None,
+    done: Callable[[Run], object],
+    *,
+    workers: int = 2,
+    fresh: bool = False,
+    meanwhile: Callable[[], object] | None = None,
 ) -> list[Run]:
     """Run every section's notebook on a dossier, some at a time.
 
@@ -104,9 +167,13 @@ def run_notebooks(
     dossier : pathlib.Path or None
         Folder the notebooks read; None for the one they name themselves.
     done : callable
-        Called with each `Run` as it ends.
+        Called with each `Run` as it ends, in a worker's thread.
     workers : int, optional
         Notebooks at a time.
+    fresh : bool, optional
+        Whether each notebook gets a Python process of its own.
+    meanwhile : callable, optional
+        Called in this thread while the notebooks run.
 
     Returns
     -------
@@ -124,44 +191,36 @@ def run_notebooks(
     environment = {key: value for key, value in os.environ.items() if key != VARIABLE}
     if dossier is not None:
         environment[VARIABLE] = str(dossier.resolve())
-    jobs: dict[Section, tuple[NotebookClient, Any]] = {}
-    runs: dict[Section, Run] = {}
+    waiting: Queue[tuple[Section, Path]] = Queue()
     for section in SECTIONS:
-        try:
-            jobs[section] = _client(folder / section.notebook)
-        except Exception as error:
-            runs[section] = Run(section, None, f"{section.notebook} can't be read: {error}")
-            done(runs[section])
+        waiting.put((section, folder / section.notebook))
+    runs: dict[Section, Run] = {}
+
+    def finished(run: Run) -> None:
+        runs[run.section] = run
+        done(run)
+
+    staff = [_Worker(environment, fresh=fresh) for _ in range(workers)]
     pool = ThreadPoolExecutor(workers)
-    futures = {
-        pool.submit(_execute, client, environment): section for section, (client, _) in jobs.items()
-    }
     try:
-        for future in as_completed(futures):
-            section = futures[future]
-            failure = future.exception()
-            if failure is None:
-                runs[section] = Run(section, jobs[section][1])
-            elif isinstance(failure, Exception):
-                runs[section] = Run(section, None, _one_line(failure))
-            else:
-                raise failure
-            done(runs[section])
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            futures = [
+                pool.submit(asyncio.run, worker.run_all(waiting, finished)) for worker in staff
+            ]
+            if meanwhile is not None:
+                meanwhile()
+            for future in as_completed(futures):
+                future.result()
     except BaseException:
+        with waiting.mutex:
+            waiting.queue.clear()
         pool.shutdown(wait=False, cancel_futures=True)
-        for client, _ in jobs.values():
-            _kill(client)
+        for worker in staff:
+            worker.kill()
         raise
     pool.shutdown()
     return [runs[section] for section in SECTIONS]
-
-
-def _kill(client: NotebookClient) -> None:
-    """Stop a client's kernel at once, from another thread than the one that runs it."""
-    provisioner = getattr(client.km, "provisioner", None)
-    process = getattr(provisioner, "process", None)
-    if process is not None and process.poll() is None:
-        process.kill()
 
 
 def tidy(notebook: Any) -> Any:
@@ -199,7 +258,7 @@ def refresh(done: Callable[[Run], object]) -> list[Run]:
         One for each section; a notebook that failed is left as it was.
     """
     folder = notebook_folder()
-    runs = run_notebooks(None, done)
+    runs = run_notebooks(None, done, fresh=True)
     for run in runs:
         if run.notebook is not None:
             nbformat.write(tidy(run.notebook), folder / run.section.notebook)

@@ -179,8 +179,12 @@ def write_review(source: Path, target: Path, step: Callable[[str], None]) -> lis
     dossier = read_dossier(source)
     with whole_folder(target) as folder:
         result = assess(dossier)
-        names = _draw_all(result, folder / "figures", step)
-        runs = run_notebooks(source, lambda run: step(run.section.stem))
+        names: list[str] = []
+        runs = run_notebooks(
+            source,
+            lambda run: step(run.section.stem),
+            meanwhile=lambda: names.extend(_draw_all(result, folder / "figures", step)),
+        )
         for run in runs:
             ledger = result.findings
             if run.section.stem != "verdict":
