@@ -22,6 +22,7 @@ _SUBMODULES = (
     "inrush",
     "kit",
     "published",
+    "standing",
     "touch_current",
     "uncertainty",
     "verdict",

@@ -79,7 +79,8 @@ def test_nothing_is_written_into_a_dossier(tmp_path):
 def test_one_table_many_dialects(tmp_path, spelling):
     text = SWEEP + "1,230.2,50.0,6.50,C1,5 V,5.02,1.001\n2,230.1,50.0,12.9,C1,5 V,5.00,2.002\n"
     frame, problems = read_table(
-        make(tmp_path / "d", load_sweep=spelling(text)) / "load_sweep.csv", "load_sweep"
+        make(tmp_path / "d", load_sweep=spelling(text)) / "load_sweep.csv",
+        TABLES["load_sweep"],
     )
     assert problems == []
     assert frame["input_power"].tolist() == [6.50, 12.9]
@@ -91,7 +92,9 @@ def test_columns_in_any_order_and_any_prefix(tmp_path):
     text = (
         "power_mw,remark,mains_frequency_hz,mains_voltage_v,averaging_time_min\n45,first,50,230,5\n"
     )
-    frame, problems = read_table(make(tmp_path / "d", no_load=text) / "no_load.csv", "no_load")
+    frame, problems = read_table(
+        make(tmp_path / "d", no_load=text) / "no_load.csv", TABLES["no_load"]
+    )
     assert frame["power"].tolist() == [0.045]
     assert frame["averaging_time"].tolist() == [300.0]
     assert [(p.severity, p.column) for p in problems] == [("note", "remark")]
@@ -277,7 +280,7 @@ def test_places_of_keys():
 
 def test_every_table_names_its_columns():
     for name in TABLES:
-        assert len(set(headings(name))) == len(TABLES[name])
+        assert len(set(headings(TABLES[name]))) == len(TABLES[name])
 
 
 def test_every_key_of_the_schema_is_a_plain_word():

@@ -43,5 +43,6 @@ SECTIONS = (
     Section(6, "touch_current", "Why can it be felt, and what explains the value?"),
     Section(8, "flyback", "How does the converter work?"),
     Section(11, "capacitor_life", "What wears out first?"),
+    Section(12, "standing", "How does it compare?"),
     Section(13, "verdict", "What can be said, and how surely?"),
 )

@@ -236,7 +236,7 @@ def inspect_dossier(folder: str | Path) -> tuple[Dossier | None, list[Problem]]:
     for name in TABLES:
         path = folder / f"{name}.csv"
         if path.is_file():
-            tables[name], found = read_table(path, name)
+            tables[name], found = read_table(path, TABLES[name])
             problems += found
         else:
             tables[name] = empty_table(name)

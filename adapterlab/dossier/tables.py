@@ -28,6 +28,8 @@ SUFFIXES: dict[str, dict[str, float]] = {
     "Hz": {"_hz": 1.0, "_khz": 1e3},
     "s": {"_s": 1.0, "_ms": 1e-3, "_min": 60.0, "_h": 3600.0},
     "C": {"_c": 1.0},
+    "kg": {"_g": 1e-3, "_kg": 1.0},
+    "1": {"": 1.0, "_percent": 1e-2},
 }
 
 
@@ -104,7 +106,6 @@ TABLES: dict[str, dict[str, Column]] = {
         "time_at_load": Column("s", least=0.0),
     },
 }
-SUFFIXES["1"] = {"": 1.0}
 
 
 @dataclass
@@ -137,9 +138,8 @@ def _match(written: str, columns: Mapping[str, Column]) -> tuple[str, float] | N
     return None
 
 
-def headings(name: str) -> list[str]:
+def headings(columns: Mapping[str, Column]) -> list[str]:
     """Column headings of a table in their first spelling, the required ones first."""
-    columns = TABLES[name]
     order = sorted(columns, key=lambda key: not columns[key].required)
     return [
         key + (next(iter(SUFFIXES[columns[key].unit])) if columns[key].unit else "")
@@ -207,15 +207,15 @@ def _read_cell(reading: _Reading, name: str, cell: str, line: int) -> object:
     return value
 
 
-def read_table(path: Path, name: str) -> tuple[pd.DataFrame, list[Problem]]:
+def read_table(path: Path, columns: Mapping[str, Column]) -> tuple[pd.DataFrame, list[Problem]]:
     """Read one table of a dossier.
 
     Parameters
     ----------
     path : pathlib.Path
         The file.
-    name : str
-        Which table it is: a key of `TABLES`.
+    columns : mapping of str to Column
+        What the table may hold, such as ``TABLES["no_load"]``.
 
     Returns
     -------
@@ -225,7 +225,7 @@ def read_table(path: Path, name: str) -> tuple[pd.DataFrame, list[Problem]]:
     list of Problem
         Everything wrong or unknown.
     """
-    reading = _Reading(path.name, TABLES[name])
+    reading = _Reading(path.name, columns)
     header_found = False
     for line, text in enumerate(read_text(path).split("\n"), start=1):
         if is_comment(text):
@@ -249,7 +249,7 @@ def read_table(path: Path, name: str) -> tuple[pd.DataFrame, list[Problem]]:
     if not header_found:
         reading.say(
             "error",
-            f"no line of column headings; expected {', '.join(headings(name))}",
+            f"no line of column headings; expected {', '.join(headings(columns))}",
             None,
             "",
             "",
