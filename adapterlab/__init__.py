@@ -14,6 +14,7 @@ __version__ = "0.1.0"
 
 _SUBMODULES = (
     "assess",
+    "bench_plan",
     "capacitor_life",
     "dossier",
     "efficiency",

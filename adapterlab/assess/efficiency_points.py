@@ -232,7 +232,11 @@ def _with_meters(dossier: Dossier, **changed: float) -> Dossier:
     return replace(dossier, adapter=dossier.adapter.model_copy(update={"instruments": meters}))
 
 
-def _reader(dossier: Dossier) -> Callable[[str, float], Reading]:
+# Quantity and value -> reading with its kinds of uncertainty.
+Reader = Callable[[str, float], Reading]
+
+
+def reader_of(dossier: Dossier) -> Reader:
     """A function that splits the uncertainty of a reading into its kinds."""
     smooth = _with_meters(dossier, resolution=0.0)
     centred = _with_meters(dossier, resolution=0.0, fraction_of_full_scale=0.0)
@@ -250,7 +254,7 @@ def _reader(dossier: Dossier) -> Callable[[str, float], Reading]:
 
 def points_of(dossier: Dossier) -> list[Point]:
     """Points of the load sweep at which power flows, in the order of the file."""
-    read = _reader(dossier)
+    read = reader_of(dossier)
     order = [port.name for port in dossier.adapter.ports]
     points = []
     for name, table in dossier.load_sweep.groupby("point", sort=False):

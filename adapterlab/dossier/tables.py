@@ -47,6 +47,8 @@ class Column:
         Texts allowed; empty for any.
     least, most : float
         Range allowed, in the SI unit.
+    outcome : bool
+        Whether it is read off a meter: a row without any outcome is planned, not yet measured.
     """
 
     unit: str = ""
@@ -54,6 +56,7 @@ class Column:
     choices: tuple[str, ...] = ()
     least: float = float("-inf")
     most: float = float("inf")
+    outcome: bool = False
 
     @property
     def dtype(self) -> str:
@@ -70,19 +73,20 @@ TABLES: dict[str, dict[str, Column]] = {
     "load_sweep": {
         "point": Column(required=True),
         **_MAINS,
-        "mains_current": Column("A", least=0.0, most=50.0),
-        "input_power": Column("W", required=True, least=0.0, most=2000.0),
+        "mains_current": Column("A", least=0.0, most=50.0, outcome=True),
+        "input_power": Column("W", required=True, least=0.0, most=2000.0, outcome=True),
         "port": Column(required=True),
         "mode": Column(required=True),
         "set_voltage": Column("V", least=0.0, most=60.0),
-        "output_voltage": Column("V", required=True, least=0.0, most=100.0),
-        "output_current": Column("A", required=True, least=0.0, most=50.0),
-        "ripple_pp": Column("V", least=0.0, most=50.0),
-        "case_temperature": Column("C", least=-40.0, most=200.0),
+        "set_current": Column("A", least=0.0, most=50.0),
+        "output_voltage": Column("V", required=True, least=0.0, most=100.0, outcome=True),
+        "output_current": Column("A", required=True, least=0.0, most=50.0, outcome=True),
+        "ripple_pp": Column("V", least=0.0, most=50.0, outcome=True),
+        "case_temperature": Column("C", least=-40.0, most=200.0, outcome=True),
     },
     "no_load": {
         **_MAINS,
-        "power": Column("W", required=True, least=0.0, most=100.0),
+        "power": Column("W", required=True, least=0.0, most=100.0, outcome=True),
         "averaging_time": Column("s", least=0.0),
         "cable": Column(choices=("none", "plugged")),
         "crest_factor": Column("1", least=1.0, most=1000.0),
@@ -94,12 +98,12 @@ TABLES: dict[str, dict[str, Column]] = {
         "network": Column(required=True, choices=("weighted", "unweighted", "ammeter")),
         "touched_part": Column(),
         "quantity": Column(required=True, choices=("rms", "peak", "dc")),
-        "touch_current": Column("A", required=True, least=0.0, most=1.0),
+        "touch_current": Column("A", required=True, least=0.0, most=1.0, outcome=True),
         "output_power": Column("W", least=0.0, most=1000.0),
     },
     "temperatures": {
         "place": Column(required=True),
-        "temperature": Column("C", required=True, least=-40.0, most=300.0),
+        "temperature": Column("C", required=True, least=-40.0, most=300.0, outcome=True),
         "ambient": Column("C", least=-40.0, most=100.0),
         "case": Column(choices=("open", "closed")),
         "output_power": Column("W", least=0.0, most=1000.0),
@@ -139,8 +143,8 @@ def _match(written: str, columns: Mapping[str, Column]) -> tuple[str, float] | N
 
 
 def headings(columns: Mapping[str, Column]) -> list[str]:
-    """Column headings of a table in their first spelling, the required ones first."""
-    order = sorted(columns, key=lambda key: not columns[key].required)
+    """Column headings of a table in their first spelling: what is set, then what is read."""
+    order = sorted(columns, key=lambda key: columns[key].outcome)
     return [
         key + (next(iter(SUFFIXES[columns[key].unit])) if columns[key].unit else "")
         for key in order
@@ -207,6 +211,16 @@ def _read_cell(reading: _Reading, name: str, cell: str, line: int) -> object:
     return value
 
 
+def _is_planned(reading: _Reading, cells: list[str]) -> bool:
+    """Whether a row says what to measure but holds no reading."""
+    outcomes = [
+        position
+        for name, (position, _, _) in reading.places.items()
+        if reading.columns[name].outcome
+    ]
+    return bool(outcomes) and not any(cells[place] for place in outcomes if place < len(cells))
+
+
 def read_table(path: Path, columns: Mapping[str, Column]) -> tuple[pd.DataFrame, list[Problem]]:
     """Read one table of a dossier.
 
@@ -227,6 +241,7 @@ def read_table(path: Path, columns: Mapping[str, Column]) -> tuple[pd.DataFrame,
     """
     reading = _Reading(path.name, columns)
     header_found = False
+    planned: list[int] = []
     for line, text in enumerate(read_text(path).split("\n"), start=1):
         if is_comment(text):
             continue
@@ -239,6 +254,9 @@ def read_table(path: Path, columns: Mapping[str, Column]) -> tuple[pd.DataFrame,
                 _read_header(reading, cells, line)
             continue
         cells = split_line(text, reading.separator)
+        if _is_planned(reading, cells):
+            planned.append(line)
+            continue
         row = {}
         for column, (position, _, _) in reading.places.items():
             row[column] = _read_cell(
@@ -254,6 +272,9 @@ def read_table(path: Path, columns: Mapping[str, Column]) -> tuple[pd.DataFrame,
             "",
             "",
         )
+    elif planned:
+        count = f"{len(planned)} row{'s are' if len(planned) > 1 else ' is'}"
+        reading.say("gap", f"{count} planned and not measured yet", planned[0], "", "")
     elif not reading.rows:
         reading.say("gap", "holds no rows", None, "", "")
     return _frame(reading), reading.problems

@@ -81,6 +81,30 @@ def _check(arguments: argparse.Namespace) -> int:
     return 0
 
 
+def _new(arguments: argparse.Namespace) -> int:
+    from adapterlab.dossier.textfile import read_text
+    from adapterlab.kit.new import nameplate_text, write_dossier
+
+    if arguments.nameplate:
+        text = read_text(Path(arguments.nameplate))
+    else:
+        missing = [
+            option
+            for option, value in (("--power", arguments.power), ("--port", arguments.port))
+            if not value
+        ]
+        if missing:
+            _say(f"adapterlab: give {' and '.join(missing)}, or a file with --nameplate")
+            return 2
+        name = arguments.name or Path(arguments.folder).name
+        text = nameplate_text(
+            name, arguments.power, arguments.mains, arguments.port, arguments.together
+        )
+    plan = write_dossier(Path(arguments.folder), text)
+    print(f"{arguments.folder}: {len(plan.points)} load points planned; print bench_sheet.html")
+    return 0
+
+
 def _refresh(_: argparse.Namespace) -> int:
     from tqdm import tqdm
 
@@ -124,6 +148,29 @@ def _parser() -> argparse.ArgumentParser:
     check = commands.add_parser("check", help="report every error and every gap of a dossier")
     check.add_argument("dossier", help="folder with adapter.toml")
     check.set_defaults(run=_check)
+    new = commands.add_parser("new", help="write a blank dossier with its bench plan")
+    new.add_argument("folder", help="folder to make")
+    new.add_argument("--nameplate", metavar="FILE", help="TOML with [nameplate] and [[ports]]")
+    new.add_argument("--name", help="name of the adapter; that of the folder if left out")
+    new.add_argument("--power", metavar="WATTS", help="rated power, such as '27 W'")
+    new.add_argument(
+        "--mains", default="100-240 V", metavar="VOLTS", help="input voltage, such as '100-240 V'"
+    )
+    new.add_argument(
+        "--port",
+        action="append",
+        default=[],
+        metavar="MODES",
+        help="a port and its modes, such as 'C1: 5 V 3 A, 9 V 3 A, 3.3-11 V 3 A'; may be repeated",
+    )
+    new.add_argument(
+        "--together",
+        action="append",
+        default=[],
+        metavar="LOADS",
+        help="ports the label allows at once, such as 'C1 20 V 2 A, C2 9 V 2.22 A'",
+    )
+    new.set_defaults(run=_new)
     lab = commands.add_parser("lab", help="open JupyterLab on the notebooks")
     lab.add_argument("dossier", nargs="?", help="dossier they shall read; the demo if left out")
     lab.set_defaults(run=_lab, options=[])

@@ -1,6 +1,6 @@
 """Standing among 100 000 peers, beside scipy's percentiles of the same numbers.
 
-    python -m pytest tests/benchmarks/bench_standing.py -p no:nbval --benchmark-enable
+python -m pytest tests/benchmarks/bench_standing.py -p no:nbval --benchmark-enable
 """
 
 import numpy as np
