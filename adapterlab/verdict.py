@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
+from scipy.special import ndtr
 
 from adapterlab._args import finite, not_negative, plain
 
@@ -145,3 +146,45 @@ def prediction_word(
     """
     distance = disagreement(reading, reading_uncertainty, prediction, prediction_uncertainty)
     return UNEXPLAINED if abs(distance) > 2 else EXPLAINED
+
+
+def probability_of_order(difference: ArrayLike, standard_uncertainty: ArrayLike) -> Any:
+    r"""Probability that a true difference has the sign of the one seen.
+
+    Parameters
+    ----------
+    difference : float or array_like
+        One result less the other. [any unit], shapes broadcast
+    standard_uncertainty : float or array_like
+        Standard uncertainty of the difference. [same unit]  Must be >= 0.
+
+    Returns
+    -------
+    float or numpy.ndarray
+        From 0.5 (nobody can tell) to 1. [1], broadcast shape
+
+    Raises
+    ------
+    ValueError
+        If a value is not finite or the uncertainty negative.
+
+    Notes
+    -----
+    .. math:: p = \Phi(|d|/u)
+
+    For normal errors. Without uncertainty the sign is certain, except of no difference.
+
+    References
+    ----------
+    JCGM 106:2012, 7.2 (normal distribution of the measurand), with a limit of zero.
+
+    Examples
+    --------
+    >>> probability_of_order(0.6, 0.3)
+    0.977
+    """
+    gap = np.abs(finite("difference", difference))
+    spread = not_negative("standard_uncertainty", standard_uncertainty)
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        distance = np.where(spread > 0, gap / spread, np.where(gap > 0, np.inf, 0.0))
+    return plain(ndtr(distance))

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from scipy.stats import spearmanr
 
 from adapterlab.assess import efficiency
-from adapterlab.assess.efficiency_points import Loading
+from adapterlab.assess.efficiency_points import Loading, Measured
 from adapterlab.assess.finding import Finding, Ledger, Value, not_measured
 from adapterlab.assess.instrument import reading_of
 from adapterlab.dossier import Dossier, DossierError, read_dossier
@@ -103,8 +103,8 @@ QUANTITIES = (
     Quantity("ripple_pp", "ripple at full load", "V", True, "ripple_pp_mv in load_sweep.csv"),
     Quantity("touch_current", "touch current", "A", True,
              "touch_current.csv at 230 V 50 Hz, weighted, rms, without load"),
-    Quantity("price_per_watt", "price per watt", "1/W", True, "price on the nameplate"),
-    Quantity("mass_per_watt", "mass per watt", "kg/W", True, "mass on the nameplate"),
+    Quantity("price_per_watt", "price per watt", "per W", True, "price on the nameplate"),
+    Quantity("mass_per_watt", "mass per watt", "g/W", True, "mass on the nameplate"),
 )  # fmt: skip
 
 
@@ -146,7 +146,7 @@ class StandingAssessment:
         return float(link.statistic), float(link.pvalue), len(pairs)
 
 
-def _main(dossier: Dossier) -> Loading | None:
+def main_loading_at_home(dossier: Dossier) -> Loading | None:
     """The loading of most power at 230 V that has an average efficiency."""
     known = [
         loading
@@ -156,10 +156,11 @@ def _main(dossier: Dossier) -> Loading | None:
     return max(known, key=lambda loading: loading.points[0].output_power, default=None)
 
 
-def _spread(loading: Loading) -> Value:
+def spread_of_loads(loading: Loading) -> Measured:
+    """Highest less lowest efficiency from 25 to 100 % load. [1]."""
     points = [point for point in loading.points if loading.fraction(point) > 0.2]
     points.sort(key=lambda point: point.efficiency().value)
-    return (points[-1].efficiency() - points[0].efficiency()).shown("%")
+    return points[-1].efficiency() - points[0].efficiency()
 
 
 def _ripple(dossier: Dossier, loading: Loading) -> Value | None:
@@ -207,7 +208,7 @@ def figures_of(dossier: Dossier) -> dict[str, Value]:
         Name of the quantity -> reading with uncertainty.
     """
     plate = dossier.adapter.nameplate
-    main = _main(dossier)
+    main = main_loading_at_home(dossier)
     found: dict[str, Value | None] = {
         "no_load_power": _no_load(dossier),
         "touch_current": _touch(dossier),
@@ -215,12 +216,12 @@ def figures_of(dossier: Dossier) -> dict[str, Value]:
     if main is not None and main.average is not None:
         found["average_efficiency"] = main.average.shown("%")
         found["ten_percent_efficiency"] = main.ten_percent.shown("%") if main.ten_percent else None
-        found["efficiency_spread"] = _spread(main)
+        found["efficiency_spread"] = spread_of_loads(main).shown("%")
         found["ripple_pp"] = _ripple(dossier, main)
     if plate.price is not None:
-        found["price_per_watt"] = Value(plate.price / plate.rated_power, 0.0, "1/W")
+        found["price_per_watt"] = Value(plate.price / plate.rated_power, 0.0, "per W")
     if plate.mass is not None:
-        found["mass_per_watt"] = Value(plate.mass / plate.rated_power, 0.0, "kg/W")
+        found["mass_per_watt"] = Value(1000 * plate.mass / plate.rated_power, 0.0, "g/W")
     return {name: value for name, value in found.items() if value is not None}
 
 
@@ -258,7 +259,7 @@ def _group(dossier: Dossier, place: Path | None) -> tuple[pd.DataFrame, list[str
     like = frame["rated_power"].between(LIKE_POWER[0] * power, LIKE_POWER[1] * power)
     frame = frame[like & (frame["name"] != dossier.name)].reset_index(drop=True)
     frame["price_per_watt"] = frame["price"] / frame["rated_power"]
-    frame["mass_per_watt"] = frame["mass"] / frame["rated_power"]
+    frame["mass_per_watt"] = 1000 * frame["mass"] / frame["rated_power"]
     return frame, remarks
 
 
@@ -297,7 +298,7 @@ def _sentence(quantity: Quantity, value: Value, place: Place, power: float) -> s
         rank += f" to {place.last_place}"
     small = "; the group is small" if place.peers < SMALL else ""
     return (
-        f"{quantity.label[0].upper()}{quantity.label[1:]} is {_shown(value)}: better than "
+        f"{quantity.label[0].upper()}{quantity.label[1:]} is {value}: better than "
         f"{100 * place.better_than:.0f} % of {place.peers} peers of {_range(power)} "
         f"({rank} of {place.peers + 1}); of all such adapters better than "
         f"{100 * place.low:.0f} to {100 * place.high:.0f} %{small}."
@@ -306,13 +307,6 @@ def _sentence(quantity: Quantity, value: Value, place: Place, power: float) -> s
 
 def _range(power: float) -> str:
     return f"{LIKE_POWER[0] * power:.0f} to {LIKE_POWER[1] * power:.0f} W"
-
-
-def _shown(value: Value) -> str:
-    """As said aloud: grams and plain prices, not milli-kilograms."""
-    if value.unit == "kg/W":
-        return f"{1000 * value.value:.2f} g/W"
-    return f"{value.value:.2f} per watt" if value.unit == "1/W" else str(value)
 
 
 def assess(dossier: Dossier, peers: Path | None = None) -> StandingAssessment:

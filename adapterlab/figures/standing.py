@@ -14,7 +14,7 @@ _NO_PEERS = "There are no peers to compare with, or too few."
 _BY_NAME = {quantity.name: quantity for quantity in QUANTITIES}
 # Factor and unit that give numbers a reader can hold.
 _SHOWN = {"%": (100.0, "%"), "W": (1e3, "mW"), "V": (1e3, "mV"), "A": (1e6, "µA"),
-          "kg/W": (1e3, "g/W"), "1/W": (1.0, "price/W")}  # fmt: skip
+          "g/W": (1.0, "g/W"), "per W": (1.0, "price per W")}  # fmt: skip
 
 
 def _label(quantity: Quantity) -> str:

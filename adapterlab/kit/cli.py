@@ -27,26 +27,41 @@ def _review(arguments: argparse.Namespace) -> int:
     from adapterlab.dossier import inspect_dossier
     from adapterlab.kit.folder import check_target
     from adapterlab.kit.review import write_review
+    from adapterlab.kit.side_by_side import write_two_reviews
 
-    source, target = Path(arguments.dossier), Path(arguments.out)
-    if target.resolve().is_relative_to(source.resolve()):
-        _say(f"adapterlab: {target} lies inside the dossier, and nothing is written into a dossier")
-        return 1
+    sources, target = [Path(name) for name in arguments.dossier], Path(arguments.out)
+    if len(sources) > 2:
+        _say(f"adapterlab: review takes one dossier or two, got {len(sources)}")
+        return 2
+    for source in sources:
+        if target.resolve().is_relative_to(source.resolve()):
+            _say(
+                f"adapterlab: {target} lies inside the dossier, "
+                "and nothing is written into a dossier"
+            )
+            return 1
     check_target(target)
-    _, problems = inspect_dossier(source)
-    errors = [problem for problem in problems if problem.severity == "error"]
-    if errors:
-        return _list_errors(source, errors)
-    for problem in problems:
-        if problem.severity == "warning":
-            _say(str(problem))
-    with tqdm(total=_STEPS_EACH * len(SECTIONS), desc="review", unit="step") as bar:
+    failures = 0
+    for source in sources:
+        _, problems = inspect_dossier(source)
+        errors = [problem for problem in problems if problem.severity == "error"]
+        if errors:
+            failures = _list_errors(source, errors)
+        for problem in problems:
+            if problem.severity == "warning":
+                _say(str(problem))
+    if failures:
+        return failures
+    with tqdm(total=_STEPS_EACH * len(SECTIONS) * len(sources), desc="review", unit="step") as bar:
 
         def step(text: str) -> None:
             bar.set_postfix_str(text, refresh=False)
             bar.update()
 
-        runs = write_review(source, target, step)
+        if len(sources) == 2:
+            runs = write_two_reviews((sources[0], sources[1]), target, step)
+        else:
+            runs = write_review(sources[0], target, step)
     failed = [run for run in runs if run.error]
     for run in failed:
         _say(f"adapterlab: {run.section.notebook} failed: {run.error}")
@@ -140,7 +155,9 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--version", action="version", version=f"adapterlab {__version__}")
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
     review = commands.add_parser("review", help="run every notebook on a dossier, write a folder")
-    review.add_argument("dossier", help="folder with adapter.toml")
+    review.add_argument(
+        "dossier", nargs="+", help="folder with adapter.toml; two are set side by side"
+    )
     review.add_argument(
         "--out", required=True, help="folder to write; replaced if a review wrote it"
     )

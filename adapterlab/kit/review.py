@@ -2,11 +2,13 @@
 
 import html
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from importlib import import_module
 from pathlib import Path
+from typing import Any
 
 import matplotlib as mpl
+from matplotlib.figure import Figure
 
 from adapterlab import __version__
 from adapterlab.assess import SECTIONS
@@ -26,24 +28,39 @@ from adapterlab.kit.notebooks import Run, run_notebooks
 from adapterlab.kit.pages import document, page_name, section_page
 
 
-def _draw_all(result: VerdictAssessment, folder: Path, step: Callable[[str], None]) -> list[str]:
-    """Save every figure as PNG of 1920 x 1080 and as SVG; names in order."""
+def save_figures(figures: Mapping[str, Callable[[Any], Figure]], drawn: Any, folder: Path) -> None:
+    """Save figures as PNG of 1920 x 1080 and as SVG.
+
+    Parameters
+    ----------
+    figures : mapping of str to callable
+        Name -> function that draws it.
+    drawn : object
+        What the functions take.
+    folder : pathlib.Path
+        Where to; made if it is missing.
+    """
     mpl.use("Agg")
     import matplotlib.pyplot as plt
 
     from adapterlab.figures.style import EXPORT_DPI
 
-    folder.mkdir()
+    folder.mkdir(exist_ok=True)
+    for name, draw in figures.items():
+        figure = draw(drawn)
+        figure.savefig(folder / f"{name}.png", dpi=EXPORT_DPI)
+        figure.savefig(folder / f"{name}.svg", metadata={"Date": None})
+        plt.close(figure)
+
+
+def _draw_all(result: VerdictAssessment, folder: Path, step: Callable[[str], None]) -> list[str]:
+    """Save the figures of every section; names in order."""
     names: list[str] = []
     for section in SECTIONS:
         figures = import_module(f"adapterlab.figures.{section.stem}").FIGURES
         assessment = result if section.stem == "verdict" else result.sections[section.stem]
-        for name, draw in figures.items():
-            figure = draw(assessment)
-            figure.savefig(folder / f"{name}.png", dpi=EXPORT_DPI)
-            figure.savefig(folder / f"{name}.svg", metadata={"Date": None})
-            plt.close(figure)
-            names.append(name)
+        save_figures(figures, assessment, folder)
+        names += figures
         step(f"figures of {section.stem}")
     return names
 
@@ -139,10 +156,6 @@ def _index(dossier: Dossier, result: VerdictAssessment, runs: list[Run], figures
     return document(dossier.name, "\n".join(body))
 
 
-def _json(data: object) -> str:
-    return json.dumps(data, indent=1, ensure_ascii=False) + "\n"
-
-
 def _failed_page(run: Run, dossier: Dossier) -> str:
     body = (
         f"<h1>{html.escape(run.section.question)}</h1>"
@@ -150,6 +163,58 @@ def _failed_page(run: Run, dossier: Dossier) -> str:
         '<p><a href="index.html">Back to the overview</a></p>'
     )
     return document(f"{dossier.name}: {run.section.question}", body)
+
+
+def fill_review(
+    dossier: Dossier, result: VerdictAssessment, folder: Path, step: Callable[[str], None]
+) -> list[Run]:
+    """Write the review of one dossier into a folder that exists.
+
+    Parameters
+    ----------
+    dossier : Dossier
+        The record.
+    result : VerdictAssessment
+        Its findings.
+    folder : pathlib.Path
+        Where to.
+    step : callable
+        Called with a short text after each step; there are two steps for each section.
+
+    Returns
+    -------
+    list of Run
+        How each notebook went; failed ones have a page that says so.
+    """
+    names: list[str] = []
+    runs = run_notebooks(
+        dossier.folder,
+        lambda run: step(run.section.stem),
+        meanwhile=lambda: names.extend(_draw_all(result, folder / "figures", step)),
+    )
+    for run in runs:
+        ledger = result.findings
+        if run.section.stem != "verdict":
+            ledger = ledger.in_section(run.section.stem)
+        page = (
+            _failed_page(run, dossier)
+            if run.notebook is None
+            else section_page(run.notebook, run.section, dossier.name, word_counts(ledger))
+        )
+        (folder / page_name(run.section)).write_text(page, encoding="utf-8")
+    table = records(result.findings)
+    table.to_csv(folder / "findings.csv", index=False)
+    rows = json.loads(table.to_json(orient="records", double_precision=15))
+    (folder / "findings.json").write_text(
+        json.dumps({"adapter": dossier.name, "findings": rows}, indent=1, ensure_ascii=False)
+        + "\n",
+        encoding="utf-8",
+    )
+    (folder / "segment_sheet.html").write_text(
+        segment_sheet(dossier, result.findings), encoding="utf-8"
+    )
+    (folder / "index.html").write_text(_index(dossier, result, runs, names), encoding="utf-8")
+    return runs
 
 
 def write_review(source: Path, target: Path, step: Callable[[str], None]) -> list[Run]:
@@ -178,33 +243,4 @@ def write_review(source: Path, target: Path, step: Callable[[str], None]) -> lis
     """
     dossier = read_dossier(source)
     with whole_folder(target) as folder:
-        result = assess(dossier)
-        names: list[str] = []
-        runs = run_notebooks(
-            source,
-            lambda run: step(run.section.stem),
-            meanwhile=lambda: names.extend(_draw_all(result, folder / "figures", step)),
-        )
-        for run in runs:
-            ledger = result.findings
-            if run.section.stem != "verdict":
-                ledger = ledger.in_section(run.section.stem)
-            page = (
-                _failed_page(run, dossier)
-                if run.notebook is None
-                else section_page(run.notebook, run.section, dossier.name, word_counts(ledger))
-            )
-            (folder / page_name(run.section)).write_text(page, encoding="utf-8")
-        table = records(result.findings)
-        table.to_csv(folder / "findings.csv", index=False)
-        rows = json.loads(table.to_json(orient="records", double_precision=15))
-        (folder / "findings.json").write_text(
-            json.dumps({"adapter": dossier.name, "findings": rows}, indent=1, ensure_ascii=False)
-            + "\n",
-            encoding="utf-8",
-        )
-        (folder / "segment_sheet.html").write_text(
-            segment_sheet(dossier, result.findings), encoding="utf-8"
-        )
-        (folder / "index.html").write_text(_index(dossier, result, runs, names), encoding="utf-8")
-    return runs
+        return fill_review(dossier, assess(dossier), folder, step)

@@ -1,0 +1,190 @@
+"""Two adapters side by side: differences against the demo's truth, shared errors, hostile names."""
+
+import json
+import shutil
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy import stats
+
+import adapterlab.kit.notebooks as notebooks
+from adapterlab.assess import comparison, verdict
+from adapterlab.dossier import read_dossier
+from adapterlab.figures.comparison import FIGURES
+from adapterlab.kit import review as review_module
+from adapterlab.kit.cli import main
+from adapterlab.kit.side_by_side import folder_names, side_by_side_page
+from adapterlab.verdict import probability_of_order
+
+DEMO = Path(__file__).parent.parent / "data" / "demo"
+
+
+@pytest.fixture(scope="module")
+def pair():
+    dossiers = read_dossier(DEMO / "alder-27"), read_dossier(DEMO / "dogwood-18")
+    results = verdict.assess(dossiers[0]), verdict.assess(dossiers[1])
+    return dossiers, results, comparison.compare(dossiers, results)
+
+
+def truth(name):
+    return json.loads((DEMO / "truth" / f"{name}.json").read_text(encoding="utf-8"))
+
+
+def test_order_is_the_area_of_the_bell_curve():
+    """JCGM 106:2012, 7.2; independent: scipy's normal distribution."""
+    assert probability_of_order(0.6, 0.3) == pytest.approx(stats.norm.cdf(2))
+    assert probability_of_order(-0.6, 0.3) == pytest.approx(stats.norm.cdf(2))
+    assert probability_of_order(0, 0) == 0.5
+    assert probability_of_order([1, 0], [0, 1]).tolist() == [1.0, 0.5]
+    with pytest.raises(ValueError, match="standard_uncertainty must be finite and >= 0"):
+        probability_of_order(1, -1)
+
+
+@given(st.floats(-1e3, 1e3), st.floats(0, 1e3))
+def test_order_is_never_less_than_a_coin(gap, spread):
+    assert 0.5 <= probability_of_order(gap, spread) <= 1
+
+
+def test_touch_currents_follow_the_barrier_capacitors(pair):
+    """The truth: capacitances of the generator. Their ratio is that of the touch currents."""
+    _, _, result = pair
+    barrier = [truth(name)["barrier"] for name in ("alder-27", "dogwood-18")]
+    total = [part["capacitance"] + part["stray_capacitance"] for part in barrier]
+    (item,) = [
+        item
+        for item in result.explained
+        if item.label.startswith("Touch current at 230 V, 50 Hz, no")
+    ]
+    assert item.word == "explained"
+    low, high = (
+        item.reading.value + sign * 2.6 * item.reading.standard_uncertainty for sign in (-1, 1)
+    )
+    assert low <= total[1] / total[0] <= high
+    touch = next(d for d in result.differences if d.label == "touch current")
+    assert touch.better == "alder-27"
+    assert item.sentence == touch.cause
+
+
+def test_the_bulk_capacitor_that_does_not_fit_stays_open(pair):
+    """dogwood-18 holds less bulk capacitance than is marked: so the truth file says."""
+    _, _, result = pair
+    odd = [item for item in result.explained if item.word == "unexplained"]
+    assert [item.label for item in odd] == ["Bulk capacitance that the surge implies"]
+    true = [truth(name)["front"]["bulk_capacitance"] for name in ("alder-27", "dogwood-18")]
+    spread = odd[0].reading.standard_uncertainty
+    assert abs(odd[0].reading.value - true[1] / true[0]) < 2.6 * spread
+
+
+def test_common_meters_cancel(pair):
+    """The same readings from two benches are less well apart than from one."""
+    dossiers, results, result = pair
+    assert all(d.common_meters for d in result.differences if "per watt" not in d.label)
+    others = [
+        meter.model_copy(update={"name": f"other {meter.name}"})
+        for meter in dossiers[1].adapter.instruments
+    ]
+    moved = replace(
+        dossiers[1], adapter=dossiers[1].adapter.model_copy(update={"instruments": others})
+    )
+    apart = comparison.compare((dossiers[0], moved), results)
+    for one, other in zip(result.differences, apart.differences, strict=True):
+        assert not other.common_meters
+        assert one.label == other.label
+        if one.standard_uncertainty > 0:
+            assert one.standard_uncertainty < 0.8 * other.standard_uncertainty
+    first = apart.differences[0]
+    assert first.standard_uncertainty == pytest.approx(
+        np.hypot(first.first.standard_uncertainty, first.second.standard_uncertainty)
+    )
+
+
+def test_an_adapter_beside_itself_shows_no_difference():
+    dossier = read_dossier(DEMO / "cedar-65")
+    result = verdict.assess(dossier)
+    same = comparison.compare((dossier, dossier), (result, result))
+    assert same.names == ("cedar-65 (1)", "cedar-65 (2)")
+    assert {item.better for item in same.differences} == {""}
+    assert {item.probability for item in same.differences} == {0.5}
+    assert {item.word for item in same.explained} == {"explained"}
+    assert all("no difference shows" in item.sentence for item in same.differences)
+
+
+def test_swapping_the_two_turns_every_ratio_over(pair):
+    dossiers, results, result = pair
+    turned = comparison.compare(dossiers[::-1], results[::-1])
+    for one, other in zip(result.differences, turned.differences, strict=True):
+        assert one.ratio == pytest.approx(1 / other.ratio)
+        assert one.better == other.better
+        assert one.probability == pytest.approx(other.probability)
+
+
+def test_words_count_every_finding(pair):
+    _, results, result = pair
+    for name, assessment in zip(result.names, results, strict=True):
+        assert result.words[name].sum() == len(assessment.findings)
+
+
+def test_two_nameplates_have_nothing_in_common(tmp_path):
+    dossiers = []
+    for number in (1, 2):
+        folder = tmp_path / str(number)
+        folder.mkdir()
+        name = json.dumps(f"<b>{number}</b>")
+        (folder / "adapter.toml").write_text(f'[nameplate]\nname = {name}\nrated_power = "9 W"\n')
+        dossiers.append(read_dossier(folder))
+    results = tuple(verdict.assess(dossier) for dossier in dossiers)
+    result = comparison.compare(tuple(dossiers), results)
+    assert result.differences == result.explained == ()
+    page = side_by_side_page(result, ("a", "b"))
+    assert "<b>1" not in page
+    assert "&lt;b&gt;1" in page
+    for draw in FIGURES.values():
+        assert draw(result).axes
+
+
+@pytest.mark.parametrize(
+    ("names", "folders"),
+    [
+        (("alder-27", "birch-60"), ("alder-27", "birch-60")),
+        (("Oak & Sons", "../elm"), ("oak-sons", "elm")),
+        (("oak", "Oak"), ("first", "second")),
+        (("<>", "oak"), ("first", "second")),
+    ],
+)
+def test_folders_are_plain_and_different(names, folders):
+    assert folder_names(names) == folders
+
+
+def test_two_reviews_in_one_folder(tmp_path, monkeypatch, capsys):
+    sections = tuple(s for s in notebooks.SECTIONS if s.stem in ("standing", "verdict"))
+    folder = tmp_path / "notebooks"
+    folder.mkdir()
+    for section in sections:
+        shutil.copy(DEMO.parent.parent / "notebooks" / section.notebook, folder)
+    for module in (notebooks, review_module):
+        monkeypatch.setattr(module, "SECTIONS", sections[:1])
+    monkeypatch.setattr(notebooks, "notebook_folder", lambda: folder)
+    target = tmp_path / "out"
+    demo = [str(DEMO / name) for name in ("alder-27", "cedar-65")]
+    assert main(["review", *demo, "--out", str(target)]) == 0
+    for name in ("index.html", "side_by_side.html", "figures/comparison_ratios.png",
+                 "alder-27/index.html", "cedar-65/segment_sheet.html"):  # fmt: skip
+        assert (target / name).is_file(), name
+    assert main(["review", *demo, "--out", str(target)]) == 0
+    assert main(["review", *demo, demo[0], "--out", str(target)]) == 2
+    assert "one dossier or two" in capsys.readouterr().err
+
+
+def test_errors_of_both_dossiers_are_listed(tmp_path, capsys):
+    for name in ("a", "b"):
+        (tmp_path / name).mkdir()
+        (tmp_path / name / "adapter.toml").write_text("[nameplate]\n")
+    paths = [str(tmp_path / name) for name in ("a", "b")]
+    assert main(["review", *paths, "--out", str(tmp_path / "out")]) == 1
+    said = capsys.readouterr().err
+    assert all(f"{path} has 2 errors" in said for path in paths)
+    assert not (tmp_path / "out").exists()
