@@ -1,9 +1,11 @@
 """Reading dossiers: real bench files, and everything that can be wrong with them."""
 
+import re
 import shutil
 from pathlib import Path
 
 import numpy as np
+import pandas as pd
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -14,7 +16,9 @@ from adapterlab.dossier.locate import line_of
 from adapterlab.dossier.quantity import parse_quantity
 from adapterlab.dossier.records import read_record
 from adapterlab.dossier.schema import Adapter, Capture, Channel, Table
-from adapterlab.dossier.tables import TABLES, headings, read_table
+from adapterlab.dossier.summary import understood
+from adapterlab.dossier.table_reading import read_table
+from adapterlab.dossier.tables import TABLES, headings
 
 DEMO = Path(__file__).parent.parent / "data" / "demo"
 PLATE = '[nameplate]\nname = "thing"\nrated_power = "18 W"\n'
@@ -287,3 +291,107 @@ def test_every_key_of_the_schema_is_a_plain_word():
     for table in Table.__subclasses__():
         assert all(key.isidentifier() and key.islower() for key in table.model_fields)
     assert "nameplate" in Adapter.model_fields
+
+
+WIDE_PLATE = (
+    PLATE
+    + PORT
+    + '[[ports]]\nname = "A"\nmodes = [{ name = "5 V", voltage = "5 V", current = "2 A" }]\n'
+)
+
+
+def test_units_on_a_line_of_their_own(tmp_path):
+    text = (
+        "point;mains voltage;mains frequency;input power;port;mode;output voltage;output current\n"
+        ";[V];[Hz];(mW);;;mV;A\n"
+        "1;230,1;50;6500;C1;5 V;5020;1,001\n"
+    )
+    frame, problems = read_table(
+        make(tmp_path / "d", load_sweep=text) / "load_sweep.csv", TABLES["load_sweep"]
+    )
+    assert problems == []
+    assert_allclose(
+        frame[["input_power", "output_voltage", "output_current"]], [[6.5, 5.02, 1.001]], rtol=1e-12
+    )
+    assert frame["line"].tolist() == [3]
+
+
+def test_a_wide_table_gives_a_row_for_each_port(tmp_path):
+    """The same two points once long and once wide; an idle port has no row."""
+    long = SWEEP + (
+        "1,230,50,20,C1,5 V,5.01,2\n1,230,50,20,A,5 V,5.02,1\n2,230,50,8,C1,5 V,5.05,1\n"
+    )
+    wide = (
+        "point,mains_voltage_v,mains_frequency_hz,input_power_w,mode,C1 output_voltage_v,"
+        "C1 output_current_a,A_output_voltage_v,A_output_current_a\n"
+        "1,230,50,20,5 V,5.01,2,5.02,1\n2,230,50,8,5 V,5.05,1,,\n"
+    )
+    frames = [
+        read_dossier(make(tmp_path / name, WIDE_PLATE, load_sweep=text)).load_sweep
+        for name, text in (("long", long), ("wide", wide))
+    ]
+    for column in TABLES["load_sweep"]:
+        pd.testing.assert_series_equal(frames[0][column], frames[1][column])
+
+
+def test_a_wide_table_names_the_port_that_lacks_a_column(tmp_path):
+    text = (
+        "point,mains_voltage_v,mains_frequency_hz,input_power_w,mode,C1 output_voltage_v,"
+        "C1 output_current_a,A output_voltage_v\n1,230,50,20,5 V,5,2,5\n"
+    )
+    said = errors(make(tmp_path / "d", WIDE_PLATE, load_sweep=text))
+    assert any("column is missing for A: output_current_a" in str(problem) for problem in said)
+
+
+def test_a_sweep_in_several_files(tmp_path):
+    folder = make(tmp_path / "d", load_sweep=SWEEP + "1,230,50,6.5,C1,5 V,5,1\n")
+    (folder / "load_sweep_115v.csv").write_text(
+        SWEEP + "1,115,60,6.6,C1,5 V,5,1.0\n1,115,60,x,C1,5 V,5,1\n"
+    )
+    assert any("load_sweep_115v.csv, line 3" in str(problem) for problem in errors(folder))
+    (folder / "load_sweep_115v.csv").write_text(SWEEP + "1,115,60,4.0,C1,5 V,5,1.0\n")
+    dossier = read_dossier(folder)
+    assert dossier.load_sweep["point"].tolist() == ["1", "115v 1"]
+    warned = [str(p) for p in dossier.problems if p.severity == "warning"]
+    assert any(
+        "load_sweep_115v.csv, line 2" in text and "efficiency over 1" in text for text in warned
+    )
+
+
+INTERVAL = CAPTURE.replace("column = 2", "column = 1") + 'time = "interval"\n'
+
+
+@pytest.mark.parametrize(
+    ("extra", "head"),
+    [
+        ("", "Sample Interval,2.0e-3\nStart,-0.004\nCH1\nA\n"),
+        ("", "# sampling period: 2e-3\n# time of first sample: -4e-3\n"),
+        ('sample_interval = "2 ms"\nstart_time = "-4 ms"\n', ""),
+        ("time_scale = 0.001\n", "increment\t2\nfirst sample\t-4\n"),
+    ],
+)  # fmt: skip
+def test_a_capture_without_a_time_column(tmp_path, extra, head):
+    folder = make(tmp_path / "d", PLATE + INTERVAL.format(file="c.csv") + extra,
+                  c=head + "1.5\n2.5e0\n-3\n")  # fmt: skip
+    record = read_dossier(folder).records[0]
+    assert_allclose(record.time, [-4e-3, -2e-3, 0], atol=1e-15)
+    assert_allclose(record.channels[0], [1.5, 2.5, -3])
+
+
+def test_a_capture_without_any_time_is_refused(tmp_path):
+    folder = make(tmp_path / "d", PLATE + INTERVAL.format(file="c.csv"), c="CH1\n1\n2\n3\n")
+    assert any("give sample_interval" in str(problem) for problem in errors(folder))
+    wrong = CAPTURE.replace("column = 2", "column = 1").format(file="c.csv")
+    folder = make(tmp_path / "e", PLATE + wrong, c="0,1\n1,2\n")
+    assert any("column 1 holds the time" in str(problem) for problem in errors(folder))
+
+
+def test_a_summary_says_what_was_understood():
+    lines = understood(read_dossier(DEMO / "alder-27"))
+    text = "\n".join(lines)
+    assert "load_sweep.csv: " in text
+    assert "39 points on 115 V and 230 V, 4 port and mode pairs" in text
+    assert "captures/plug_in.csv: plug-in, " in text
+    assert re.search(
+        r"samples from \S+ to \S+ s, even steps of \S+ s; mains current \S+ to \S+ A", text
+    )

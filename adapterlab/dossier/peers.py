@@ -5,7 +5,8 @@ from pathlib import Path
 import pandas as pd
 
 from adapterlab.dossier.problems import DossierError, Problem
-from adapterlab.dossier.tables import Column, read_table
+from adapterlab.dossier.table_reading import read_table
+from adapterlab.dossier.tables import Column
 
 PEERS: dict[str, Column] = {
     "name": Column(required=True),

@@ -17,9 +17,9 @@ def _warn(file: str, line: Any, column: str, message: str) -> Problem:
 
 
 def _load_sweep(adapter: Adapter, sweep: pd.DataFrame) -> Iterator[Problem]:
-    file = "load_sweep.csv"
     for point, rows in sweep.groupby("point", sort=False):
         first = rows.iloc[0]
+        file = str(first["file"])
         for column in ("mains_voltage", "mains_frequency", "mains_current", "input_power"):
             if len(set(rows[column].dropna())) > 1:
                 yield _warn(
@@ -56,21 +56,21 @@ def _load_sweep(adapter: Adapter, sweep: pd.DataFrame) -> Iterator[Problem]:
         mode = adapter.mode(str(row.port), str(row.mode))
         if adapter.ports and mode is None:
             yield _warn(
-                file,
+                str(row.file),
                 row.line,
                 "mode",
                 f"port {row.port!r} has no mode {row.mode!r} on the nameplate",
             )
         elif mode is not None and row.output_current > 1.2 * mode.current:
             yield _warn(
-                file,
+                str(row.file),
                 row.line,
                 "output_current",
                 f"{row.output_current:.3g} A is far above the rated {mode.current:.3g} A",
             )
         elif mode is not None and mode.voltage and row.output_voltage > 1.2 * mode.voltage:
             yield _warn(
-                file,
+                str(row.file),
                 row.line,
                 "output_voltage",
                 f"{row.output_voltage:.3g} V is far above {mode.voltage:.3g} V",
@@ -113,7 +113,7 @@ def implausible(adapter: Adapter, tables: dict[str, pd.DataFrame]) -> list[Probl
         if row.power > 0.1 * adapter.nameplate.rated_power:
             found.append(
                 _warn(
-                    "no_load.csv",
+                    str(row.file),
                     row.line,
                     "power",
                     f"{row.power:.3g} W without load is far more than usual",
@@ -123,7 +123,7 @@ def implausible(adapter: Adapter, tables: dict[str, pd.DataFrame]) -> list[Probl
         if row.temperature < row.ambient:
             found.append(
                 _warn(
-                    "temperatures.csv",
+                    str(row.file),
                     row.line,
                     "temperature",
                     f"{row.temperature:.1f} C is below the ambient",

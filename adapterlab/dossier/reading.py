@@ -20,7 +20,8 @@ from adapterlab.dossier.plausibility import implausible
 from adapterlab.dossier.problems import DossierError, Problem
 from adapterlab.dossier.records import Record, read_record
 from adapterlab.dossier.schema import Adapter
-from adapterlab.dossier.tables import TABLES, empty_table, read_table
+from adapterlab.dossier.table_reading import empty_table, read_table
+from adapterlab.dossier.tables import TABLES
 from adapterlab.dossier.textfile import read_text
 
 _FILE = "adapter.toml"
@@ -212,6 +213,24 @@ def _read_records(folder: Path, adapter: Adapter) -> tuple[list[Record], list[Pr
     return records, problems
 
 
+def _read_all_of(folder: Path, name: str, ports: list[str]) -> tuple[pd.DataFrame, list[Problem]]:
+    """A table from its file, and from further files such as ``load_sweep_115v.csv``."""
+    paths = [folder / f"{name}.csv", *sorted(folder.glob(f"{name}_*.csv"))]
+    frames, problems = [], []
+    for path in paths:
+        if not path.is_file():
+            continue
+        frame, found = read_table(path, TABLES[name], ports)
+        problems += found
+        part = path.stem.removeprefix(name).strip("_")
+        if part and "point" in frame:
+            frame["point"] = frame["point"].map(lambda point, part=part: f"{part} {point}")
+        frames.append(frame)
+    if not frames:
+        return empty_table(name), [Problem("gap", f"{name}.csv", "is missing")]
+    return pd.concat(frames, ignore_index=True), problems
+
+
 def inspect_dossier(folder: str | Path) -> tuple[Dossier | None, list[Problem]]:
     """Read a dossier and say everything there is to say about it.
 
@@ -232,15 +251,11 @@ def inspect_dossier(folder: str | Path) -> tuple[Dossier | None, list[Problem]]:
         what = "is not a folder" if folder.exists() else "no such folder"
         return None, [Problem("error", str(folder), what)]
     adapter, problems = _read_adapter(folder)
+    ports = [port.name for port in adapter.ports] if adapter else []
     tables: dict[str, pd.DataFrame] = {}
     for name in TABLES:
-        path = folder / f"{name}.csv"
-        if path.is_file():
-            tables[name], found = read_table(path, TABLES[name])
-            problems += found
-        else:
-            tables[name] = empty_table(name)
-            problems.append(Problem("gap", path.name, "is missing"))
+        tables[name], found = _read_all_of(folder, name, ports)
+        problems += found
     if adapter is None:
         return None, problems
     records, found = _read_records(folder, adapter)

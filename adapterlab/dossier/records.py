@@ -5,6 +5,7 @@ well-formed file of a million rows and slow, but exact about the place, on a bro
 """
 
 import io
+import re
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -17,6 +18,9 @@ from adapterlab.dossier.schema import Capture
 from adapterlab.dossier.textfile import is_comment, parse_number, read_text, split_line
 
 _PREAMBLE = 200
+# How instruments name the step and the beginning of the time in the lines above their samples.
+_INTERVAL = re.compile(r"interval|increment|time\s*step|sampling\s*period", re.IGNORECASE)
+_START = re.compile(r"start|first\s*sample|time\s*of\s*first|trigger\s*offset", re.IGNORECASE)
 
 
 @dataclass(frozen=True)
@@ -61,6 +65,41 @@ def _data_start(lines: list[str], columns: int) -> tuple[int, str] | None:
     return None
 
 
+def _from_header(lines: list[str], wanted: re.Pattern[str]) -> float | None:
+    """Number beside a name in the lines above the samples."""
+    for line in lines:
+        text = line.strip().lstrip("#%!").strip()
+        if not wanted.search(text):
+            continue
+        for separator in (";", "\t", ",", ":", "="):
+            numbers = [parse_number(cell, separator) for cell in text.split(separator)[1:]]
+            known = [number for number in numbers if number is not None]
+            if known:
+                return known[0]
+    return None
+
+
+def _clock(
+    capture: Capture, head: list[str], count: int
+) -> tuple[NDArray[np.float64] | None, list[Problem]]:
+    """Times of the samples of a file that lists none."""
+    interval = capture.sample_interval
+    if interval is None:
+        found = _from_header(head, _INTERVAL)
+        interval = found * capture.time_scale if found is not None else None
+    if interval is None or interval <= 0:
+        message = (
+            "holds no time column and its header no sample interval above zero; give "
+            "sample_interval"
+        )
+        return None, [Problem("error", capture.file, message)]
+    start = capture.start_time
+    if start is None:
+        found = _from_header(head, _START)
+        start = found * capture.time_scale if found is not None else 0.0
+    return start + interval * np.arange(count, dtype=np.float64), []
+
+
 def _read_slowly(
     lines: list[str], start: int, separator: str, columns: int, file: str
 ) -> tuple[NDArray[np.float64], list[Problem]]:
@@ -89,7 +128,8 @@ def read_record(path: Path, capture: Capture) -> tuple[Record | None, list[Probl
     Parameters
     ----------
     path : pathlib.Path
-        The file: any preamble, then one line per sample with the time in the first column.
+        The file: any preamble, then one line per sample with the time in the first column, or
+        without time where the capture says so and gives the interval, or the preamble does.
     capture : Capture
         Its entry in ``adapter.toml``.
 
@@ -128,10 +168,16 @@ def read_record(path: Path, capture: Capture) -> tuple[Record | None, list[Probl
         values, problems = _read_slowly(text.split("\n"), start, separator, columns, file)
     if problems:
         return None, problems
-    time = values[:, 0] * capture.time_scale
-    step = np.diff(time)
-    if len(time) < 2:
+    if len(values) < 2:
         return None, [Problem("error", file, "holds fewer than two samples")]
+    if capture.time == "interval":
+        clock, problems = _clock(capture, head[:start], len(values))
+        if clock is None:
+            return None, problems
+        time = clock
+    else:
+        time = values[:, 0] * capture.time_scale
+    step = np.diff(time)
     if not (step > 0).all():
         index = int(np.argmin(step > 0))
         message = f"time does not rise after sample {index + 1} ({time[index]:g} s)"

@@ -306,7 +306,7 @@ class Profile(Table):
 class Channel(Table):
     """One column of a capture: what it holds and how its numbers become volts or amperes."""
 
-    column: int = Field(ge=2, description="position in the file, the time column being 1")
+    column: int = Field(ge=1, description="position in the file, counted from 1")
     quantity: Literal["voltage", "current"]
     name: str = ""
     scale: float = 1.0
@@ -321,7 +321,10 @@ class Capture(Table):
     ]
     file: str
     channels: list[Channel] = Field(min_length=1)
+    time: Literal["column", "interval"] = "column"
     time_scale: float = Field(default=1.0, gt=0)
+    sample_interval: Second | None = None
+    start_time: Annotated[float, in_unit("s")] | None = None
     port: str = ""
     mode: str = ""
     load_current: AmpereOrZero | None = None
@@ -334,6 +337,14 @@ class Capture(Table):
     phase_uncertainty: float | None = Field(default=None, gt=0)
     rest_time: Second | None = None
     note: str = ""
+
+    @model_validator(mode="after")
+    def _time_before_channels(self) -> "Capture":
+        if self.time == "column" and any(channel.column == 1 for channel in self.channels):
+            raise ValueError(
+                'channels: column 1 holds the time; a file without one needs time = "interval"'
+            )
+        return self
 
 
 class Photograph(Table):

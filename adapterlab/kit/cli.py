@@ -79,6 +79,7 @@ def _list_errors(source: Path, errors: Sequence[object]) -> int:
 def _check(arguments: argparse.Namespace) -> int:
     from adapterlab.assess.verdict import assess
     from adapterlab.dossier import inspect_dossier
+    from adapterlab.dossier.summary import understood
     from adapterlab.verdict import NOT_MEASURED
 
     source = Path(arguments.dossier)
@@ -89,6 +90,8 @@ def _check(arguments: argparse.Namespace) -> int:
             print(problem)
     if dossier is None:
         return _list_errors(source, errors)
+    for line in understood(dossier):
+        print(line)
     gaps = assess(dossier).findings.with_word(NOT_MEASURED)
     for finding in gaps:
         print(f"gap: {finding.section}: {finding.sentence}")
