@@ -4,7 +4,8 @@ Ratios: `efficiency`, `average_active_efficiency` with `average_efficiency_uncer
 `efficiency_spread`. Losses: `fit_loss_curve`. Limits and how a rule measures stand in
 `adapterlab.efficiency_rules` and can be had from here too: `minimum_average_efficiency`,
 `minimum_ten_percent_efficiency`, `maximum_no_load_power`; `rule_supply`, `nameplate_category`,
-`cable_loss`, `derating_factor`, `permitted_power_uncertainty`.
+`cable_loss`, `derating_factor`, `permitted_power_uncertainty`. A year of use:
+`adapterlab.efficiency_use.yearly_use`.
 """
 
 from dataclasses import dataclass
@@ -27,6 +28,7 @@ from adapterlab.efficiency_rules import (
     permitted_power_uncertainty,
     rule_supply,
 )
+from adapterlab.efficiency_use import YearlyUse, yearly_use
 from adapterlab.published import rows
 
 __all__ = [
@@ -35,6 +37,7 @@ __all__ = [
     "EfficiencySpread",
     "LossCurve",
     "Supply",
+    "YearlyUse",
     "average_active_efficiency",
     "average_efficiency_uncertainty",
     "cable_loss",
@@ -48,6 +51,7 @@ __all__ = [
     "nameplate_category",
     "permitted_power_uncertainty",
     "rule_supply",
+    "yearly_use",
 ]
 
 _ACTIVE = rows("efficiency", "load_points", name="active")[0]

@@ -25,6 +25,7 @@ from adapterlab.assess.efficiency_rules import (
     SECTION,
     against_rules,
 )
+from adapterlab.assess.efficiency_use import second_meter_findings, use_findings
 from adapterlab.assess.finding import (
     Finding,
     Ledger,
@@ -376,6 +377,8 @@ def assess(dossier: Dossier) -> EfficiencyAssessment:
         findings += _modes(loadings, len(dossier.adapter.ports) > 1)
         findings += _losses(loadings) + _two_mains(loadings)
         findings += _fixed_and_no_load(loadings, no_load)
+        findings += use_findings(dossier, main_loading(loadings), no_load)
+        findings += second_meter_findings(dossier)
     return EfficiencyAssessment(
         Ledger.of(judged.findings + meter_finding(no_load) + findings),
         tuple(loadings),

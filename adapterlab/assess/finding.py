@@ -23,7 +23,7 @@ from adapterlab.verdict import (
 )
 
 _PREFIXES = {-12: "p", -9: "n", -6: "µ", -3: "m", 0: "", 3: "k", 6: "M"}
-_UNPREFIXED = {"%", "°C", "K", "h", "years", "A²s", "g/W", "per W", ""}
+_UNPREFIXED = {"%", "°C", "K", "h", "years", "A²s", "g/W", "per W", "kWh", ""}
 
 
 @dataclass(frozen=True)

@@ -4,6 +4,7 @@ import numpy as np
 
 from adapterlab.assess.finding import Value
 from adapterlab.dossier import Dossier
+from adapterlab.dossier.schema import Instrument
 from adapterlab.uncertainty import reading_uncertainty
 
 
@@ -33,6 +34,11 @@ def reading_of(dossier: Dossier, measures: str, value: float, unit: str) -> Valu
     fitting = [meter for meter in meters if meter.full_scale == 0 or abs(value) <= meter.full_scale]
     ranges = [meter.full_scale or np.inf for meter in (fitting or meters)]
     meter = (fitting or meters)[int(np.argmin(ranges) if fitting else np.argmax(ranges))]
+    return reading_with(meter, value, unit)
+
+
+def reading_with(meter: Instrument, value: float, unit: str) -> Value:
+    """A reading with the standard uncertainty of one instrument; parameters as `reading_of`."""
     spread = reading_uncertainty(
         value,
         meter.fraction_of_reading,

@@ -303,6 +303,15 @@ class Profile(Table):
     uses: list[Use] = Field(min_length=1)
 
 
+class Energy(Table):
+    """What a kilowatt-hour costs and sets free where the adapter is used."""
+
+    price_per_kwh: float | None = Field(default=None, ge=0)
+    currency: str = ""
+    carbon_per_kwh: Kilogram | None = None
+    source: str = ""
+
+
 class Channel(Table):
     """One column of a capture: what it holds and how its numbers become volts or amperes."""
 
@@ -369,6 +378,7 @@ class Adapter(Table):
     distances: list[Distance] = []
     capacitors: list[RatedCapacitor] = []
     profiles: list[Profile] = []
+    energy: Energy = Energy()
     captures: list[Capture] = []
     photographs: list[Photograph] = []
     notes: str = ""

@@ -58,6 +58,7 @@ TABLES: dict[str, dict[str, Column]] = {
         **_MAINS,
         "mains_current": Column("A", least=0.0, most=50.0, outcome=True),
         "input_power": Column("W", required=True, least=0.0, most=2000.0, outcome=True),
+        "second_input_power": Column("W", least=0.0, most=2000.0, outcome=True),
         "port": Column(required=True),
         "mode": Column(required=True),
         "set_voltage": Column("V", least=0.0, most=60.0),
