@@ -6,6 +6,7 @@ from generator import single
 from generator.barrier import Barrier
 from generator.captures import mains, plug_in, probe
 from generator.mains_side import Front, Limiter
+from generator.output_side import overload
 from generator.power_stage import Loss, Stage
 from generator.session import Output, Session, Truth, amperes
 from generator.writing import write_capture, write_truth
@@ -102,6 +103,7 @@ def generate() -> Session:
     mains(session, "mains_230v.csv", 230.0, 50.0, "12 V", 27.0)
     mains(session, "mains_115v.csv", 115.0, 60.0, "12 V", 27.0)
     _load_step(session)
+    overload(session, "C", 12.0, 2.87, FILTER[0])
     bulk = session.bulk_ripple("12 V", 27.0, ("main",), 12.0, (1.0,))
     output = STAGE.pulse(310.0, 12.0, 2.25).rms_excess() / 2
     session.write_adapter({"bulk ripple": amperes(bulk), "output ripple": amperes(output)})

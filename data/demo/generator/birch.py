@@ -7,6 +7,7 @@ import numpy as np
 from generator.barrier import Barrier
 from generator.captures import mains, plug_in
 from generator.mains_side import Front, Limiter
+from generator.output_side import load_step, port_change
 from generator.power_stage import Loss, Pulse, Stage, peak_to_peak, trace
 from generator.session import Output, Session, Truth, amperes
 from generator.writing import write_capture, write_table, write_truth
@@ -193,6 +194,8 @@ def generate() -> Session:
     mains(session, "mains_230v.csv", 230.0, 50.0, "C1 20 V", 60.0)
     mains(session, "mains_115v.csv", 115.0, 60.0, "C1 20 V", 60.0)
     _ripple_captures(session)
+    load_step(session, "C1", 20.0, 0.3, 3.0, C1_FILTER)
+    port_change(session, "C1", 20.0, 12.0)
     bulk = session.bulk_ripple(
         "C1 20 V", 60.0, ("main", "second"), 20.0, (MAIN_SHARE, 1 - MAIN_SHARE), count=2
     )

@@ -4,6 +4,7 @@ from generator import single
 from generator.barrier import Barrier
 from generator.captures import plug_in
 from generator.mains_side import Front, Limiter
+from generator.output_side import begin
 from generator.power_stage import Loss, Stage
 from generator.session import Session, Truth, amperes
 from generator.writing import write_truth
@@ -60,6 +61,7 @@ def generate() -> Session:
     warm = session.read_temperatures("20 V", [(65.0, 90)])
     single.table(session, "temperatures", single.TEMPERATURES, warm)
     plug_in(session, "plug_in.csv")
+    begin(session, "C", 5.0, FILTER[0])
     bulk = session.bulk_ripple("20 V", 65.0, ("main",), 20.0, (1.0,))
     output = STAGE.pulse(310.0, 20.0, 3.25).rms_excess() / 2
     session.write_adapter({"bulk ripple": amperes(bulk), "output ripple": amperes(output)})
