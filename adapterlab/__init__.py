@@ -1,10 +1,11 @@
 """Bench readings of small mains-to-USB adapters, held against what their parts predict.
 
 Equations are pure functions on numbers and arrays, one module for each review section:
-`efficiency`, `inrush`, `touch_current`, `flyback`, `capacitor_life`, `verdict`; `uncertainty`
-serves them all. `dossier` reads the record of one adapter, `assess` turns it into findings,
-`figures` draws them, `kit` runs the notebooks. SI units in and out; temperatures in degrees
-Celsius. Sections load on first use, so importing the package costs next to nothing.
+`efficiency`, `output_quality`, `inrush`, `touch_current`, `flyback`, `capacitor_life`,
+`verdict`; `uncertainty` serves them all. `dossier` reads the record of one adapter, `assess`
+turns it into findings, `figures` draws them, `kit` runs the notebooks. SI units in and out;
+temperatures in degrees Celsius. Sections load on first use, so importing the package costs next
+to nothing.
 """
 
 from importlib import import_module
@@ -22,6 +23,7 @@ _SUBMODULES = (
     "flyback",
     "inrush",
     "kit",
+    "output_quality",
     "published",
     "standing",
     "touch_current",

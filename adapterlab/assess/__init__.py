@@ -40,6 +40,7 @@ class Section:
 SECTIONS = (
     Section(1, "bench_plan", "What will be measured, with what, and how safely?"),
     Section(2, "efficiency", "How much of the mains power reaches the device?"),
+    Section(3, "output_quality", "How steady is the output?"),
     Section(5, "inrush", "What happens in the first hundredth of a second after contact?"),
     Section(6, "touch_current", "Why can it be felt, and what explains the value?"),
     Section(8, "flyback", "How does the converter work?"),

@@ -182,6 +182,10 @@ def sweeps_of(dossier: Dossier, points: pd.DataFrame) -> list[RippleSweep]:
     return found
 
 
+def _millivolts(amplitude: float) -> str:
+    return "less than 0.1 mV" if amplitude < 1e-4 else f"{1e3 * amplitude:.1f} mV"
+
+
 def _evidence(sweep: RippleSweep, captures: list[RippleCapture]) -> str:
     """What captures on both sides of a step show at the frequency of a second converter."""
     said = []
@@ -190,7 +194,7 @@ def _evidence(sweep: RippleSweep, captures: list[RippleCapture]) -> str:
         if sweep.label.startswith(f"{asked.port}, {asked.mode},") and len(capture.lines) > 1:
             name, _, frequency, amplitude = capture.lines[1]
             said.append(
-                f"{1e3 * amplitude:.1f} mV at {asked.load_current or 0:g} A "
+                f"{_millivolts(amplitude)} at {asked.load_current or 0:g} A "
                 f"({frequency / 1e3:.0f} kHz)"
             )
     if len(said) < 2:
@@ -407,7 +411,7 @@ def capture_findings(captures: list[RippleCapture]) -> list[Finding]:
         for name, nominal, frequency, amplitude in capture.lines:
             sentence += (
                 f"; near the {nominal / 1e3:g} kHz of the {name} converter stands "
-                f"{1e3 * amplitude:.1f} mV at {frequency / 1e3:.1f} kHz"
+                f"{_millivolts(amplitude)} at {frequency / 1e3:.1f} kHz"
             )
         found.append(
             Finding(

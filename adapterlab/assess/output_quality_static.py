@@ -156,8 +156,8 @@ def window_findings(points: pd.DataFrame) -> list[Finding]:
             against_limit(
                 Value(row.output_voltage, row.standard_uncertainty, "V"),
                 limit,
-                f"The voltage of {port} set to {row.set_voltage:g} V at {row.output_current:.2f} A, of "
-                f"{len(group)} points the nearest to an end of its window,",
+                f"The voltage of {port}, set to {row.set_voltage:g} V, at {row.output_current:.2f} "
+                f"A, nearest of {len(group)} points to an end of its window,",
                 section=SECTION,
                 question=f"Does {port} keep its voltage ({_MODES[str(kind)]})?",
                 origin=f"load_sweep.csv line {row.line}",
@@ -204,7 +204,7 @@ def resistance_findings(table: pd.DataFrame) -> list[Finding]:
     found = []
     for port, group in table.groupby("port", sort=False):
         row = group.loc[group["largest_current"].idxmax()]
-        value = Value(row["resistance"], row["resistance_uncertainty"], "ohm")
+        value = Value(row["resistance"], row["resistance_uncertainty"], "Ω")
         current = float(row["largest_current"])
         cable = largest_cable_resistance(3.0 if current <= 3.05 else 5.0)
         own = Value(cable_drop(current, max(value.value, 0.0)), 0.0, "V")

@@ -24,7 +24,7 @@ from adapterlab.output_quality import VOLTAGE_STEP, voltage_window
 from adapterlab.published import rows
 
 _MILLI = 1e3
-_MOST_POINTS = 4000
+_MOST_POINTS = 1500
 
 
 def _span(time: Any) -> tuple[float, str]:
@@ -109,7 +109,7 @@ def draw_ripple_step(result: OutputQualityAssessment) -> Figure:
             axes.plot([step.load, place], [level * _MILLI] * 2, color=PREDICTED, linewidth=3)
         lines = [("✓ " if cause.possible else "✗ ") + cause.name for cause in sweep.causes]
         axes.text(
-            0.98, 0.04, "what the parts list allows:\n" + "\n".join(lines), ha="right", va="bottom",
+            0.60, 0.04, "what the parts list allows:\n" + "\n".join(lines), ha="left", va="bottom",
             transform=axes.transAxes, fontsize=12, color=QUIET,
             bbox={"facecolor": "white", "edgecolor": "none", "alpha": 0.85},
         )  # fmt: skip
@@ -133,7 +133,7 @@ def draw_ripple_capture(result: OutputQualityAssessment) -> Figure:
         ),
     )
     record, reading = capture.record, capture.reading
-    volts = record.channel("voltage")
+    volts = np.asarray(record.channel("voltage"))
     asked = record.capture
     title = (
         f"Ripple of {asked.port} at {asked.load_current or 0:g} A: "
@@ -154,14 +154,17 @@ def draw_ripple_capture(result: OutputQualityAssessment) -> Figure:
     frequency, amplitude = capture.spectrum.frequency / 1e3, capture.spectrum.amplitude * _MILLI
     inside = (frequency > 0.3 * reading.frequency / 1e3) & (frequency < 6 * reading.frequency / 1e3)
     right.semilogy(frequency[inside], np.maximum(amplitude[inside], 1e-3), color=MEASURED)
-    for number, (name, nominal, _, _) in enumerate(capture.lines):
+    lowest = min((nominal for _, nominal, _, _ in capture.lines), default=0.0)
+    for name, nominal, _, _ in capture.lines:
+        left_of = len(capture.lines) > 1 and nominal == lowest
         right.axvline(nominal / 1e3, color=PREDICTED, linestyle=":", linewidth=2)
         right.annotate(
-            name, (nominal / 1e3, 1 - 0.07 * number), xycoords=("data", "axes fraction"),
-            xytext=(6, -4), textcoords="offset points", va="top", color=PREDICTED, fontsize=12,
+            name, (nominal / 1e3, 1), xycoords=("data", "axes fraction"), va="top",
+            xytext=(-6 if left_of else 6, -4), textcoords="offset points", fontsize=12,
+            ha="right" if left_of else "left", color=PREDICTED,
         )  # fmt: skip
-    right.set_ylim(bottom=max(float(amplitude[inside].min()), 1e-2) / 2,
-                   top=4 * float(amplitude[inside].max()))  # fmt: skip
+    right.set_xlim(left=0)
+    right.set_ylim(max(float(amplitude[inside].min()), 1e-2) / 2, 6 * float(amplitude.max()))
     right.set_xlabel("frequency (kHz)")
     right.set_ylabel("amplitude of each line (mV)")
     return figure
@@ -175,7 +178,9 @@ def draw_load_step(result: OutputQualityAssessment) -> Figure:
         return nothing_to_show(title, "No load step has been captured.")
     event = events[0]
     record, found = event.record, event.result
-    worst = int(np.abs(found.deviation).argmax())
+    rising = found.current_after > found.current_before
+    chosen = np.flatnonzero(rising) if rising.any() else np.arange(len(found.time))
+    worst = int(chosen[np.abs(found.deviation[chosen]).argmax()])
     size = abs(found.deviation[worst]) * _MILLI
     way = "dips" if found.deviation[worst] < 0 else "rises"
     title = f"When the load jumps, {record.capture.port} {way} by {size:.0f} mV and recovers"
@@ -222,30 +227,27 @@ def draw_set_points(result: OutputQualityAssessment) -> Figure:
         return nothing_to_show(title, "No adjustable mode has been measured.")
     largest = float(table["set_point_error"].abs().max())
     title = (
-        f"Its own drop added back, the adjustable output misses by at most {largest * _MILLI:.0f} mV,"
-        f" {largest / VOLTAGE_STEP:.1f} of its steps"
+        f"Its own drop added back, the adjustable output misses by up to {largest * _MILLI:.0f} "
+        f"mV, {largest / VOLTAGE_STEP:.1f} of its steps"
     )
     figure, axes = new_figure(title)
-    raw = (table["output_voltage"] - table["set_voltage"]) * _MILLI
-    spread = table["standard_uncertainty"] * _MILLI
-    axes.plot(
-        table["set_voltage"], raw, "v", color=QUIET, mfc="white", mew=2, label="as read at its load"
-    )
-    measured(
-        axes, table["set_voltage"], table["set_point_error"] * _MILLI, spread,
-        "own drop added back (95 %)",
-    )  # fmt: skip
-    asked = np.linspace(table["set_voltage"].min() * 0.9, table["set_voltage"].max() * 1.05, 50)
-    window = voltage_window(asked, "programmable")
-    for end, label in ((window.static_minimum, "window"), (window.static_maximum, None)):
-        axes.plot(asked, (end - asked) * _MILLI, color=LIMIT, linestyle=(0, (6, 3)), label=label)
-    step = VOLTAGE_STEP * _MILLI
-    axes.axhspan(-step / 2, step / 2, color=QUIET, alpha=0.25, label=f"one step of {step:g} mV")
-    reach = 1.6 * max(float(raw.abs().max()), largest * _MILLI, 5 * step)
+    asked = table["set_voltage"]
+    raw = table["output_voltage"] / asked - 1
+    error, spread = table["set_point_error"] / asked, table["standard_uncertainty"] / asked
+    axes.plot(asked, 100 * raw, "v", color=QUIET, mfc="white", mew=2, label="as read at its load")
+    measured(axes, asked, 100 * error, 100 * spread, "own drop added back (95 %)")
+    ends = voltage_window(1.0, "programmable")
+    for end in (ends.static_minimum, ends.static_maximum):
+        limit_line(axes, 100 * (end - 1), "USB Power Delivery, programmable window")
+    along = np.linspace(0.9 * asked.min(), 1.05 * asked.max(), 60)
+    half = 50 * VOLTAGE_STEP / along
+    label = f"one step of {VOLTAGE_STEP * _MILLI:g} mV"
+    axes.fill_between(along, -half, half, color=QUIET, alpha=0.25, linewidth=0, label=label)
+    reach = max(6.5, 120 * float(raw.abs().max()))
     axes.set_ylim(-reach, 1.25 * reach)
     axes.set_xlabel("voltage asked for (V)")
-    axes.set_ylabel("error (mV)")
-    axes.legend(loc="upper left", ncols=2)
+    axes.set_ylabel("error (%)")
+    axes.legend(loc="upper left", ncols=3)
     return figure
 
 
@@ -261,8 +263,13 @@ def _event_panel(axes: Axes, event: Any) -> str:
     axes.set_ylim(min(-0.05 * volts.max(), volts.min()), 1.3 * volts.max())
     port = record.capture.port or "the output"
     if kind == "port change":
-        axes.axvspan(found.start * factor, (found.start + found.duration) * factor, color=SERIES[1],
-                     alpha=0.25, label=f"below its window: {found.duration * _MILLI:.0f} ms")  # fmt: skip
+        axes.axvspan(
+            found.start * factor,
+            (found.start + found.duration) * factor,
+            color=SERIES[1],
+            alpha=0.25,
+            label=f"below its window: {found.duration * _MILLI:.0f} ms",
+        )
         axes.axhline(
             event.lower, color=LIMIT, linestyle=(0, (6, 3)), label="lower end of the window"
         )
@@ -312,8 +319,9 @@ def draw_modes(result: OutputQualityAssessment) -> Figure:
         title = f"{len(lacking)} of {len(wanted)} modes that the power rules expect are lacking"
     figure, axes = new_figure(title)
     place = np.arange(len(table))
+    known = table["expected"].notna().to_numpy()
     axes.bar(
-        place, table["expected"].fillna(0.0), width=0.62, facecolor="none", edgecolor=LIMIT,
+        place[known], table["expected"][known], width=0.62, facecolor="none", edgecolor=LIMIT,
         linewidth=2, linestyle=(0, (6, 3)), label="expected (IEC 62680-1-2)",
     )  # fmt: skip
     axes.bar(place, table["offered"].fillna(0.0), width=0.4, color=SERIES[5], label="on the label")
