@@ -4,11 +4,14 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
+from scipy.linalg import cho_solve_banded, cholesky_banded
 
 from adapterlab._args import Floats, finite, not_negative
 
 # Fewest points in all and on either side of a step; largest number treated one by one.
-_LEAST, _SIDE, _MOST = 8, 3, 200
+_LEAST, _SIDE, _MOST = 8, 3, 400
+# Loads closer than this share of their range count as one.
+_SAME = 1e-4
 # Squares of smoothness (how far the law bends) and of the step, both over the noise's square.
 _BEND = 10.0 ** np.arange(-1, 10)
 _STEP = 10.0 ** np.arange(1, 6)
@@ -49,42 +52,121 @@ class RippleStep:
     step_uncertainty: float
 
 
-def _checked(load: ArrayLike, ripple: ArrayLike) -> tuple[Floats, Floats]:
-    """The points in order of load, neighbours joined where there are very many."""
+@dataclass(frozen=True)
+class _Points:
+    """Readings in order of load, those at one load joined.
+
+    `place` runs from 0 to 1, `count` readings have the mean `value`, `within` is the sum of their
+    squared distances from it.
+    """
+
+    load: Floats
+    place: Floats
+    count: Floats
+    value: Floats
+    within: float
+
+
+def _points(load: ArrayLike, ripple: ArrayLike) -> _Points:
+    """The readings checked and joined; where there are very many loads, neighbours as well."""
     loads, values = finite("load", load), finite("ripple", ripple)
     if loads.ndim != 1 or loads.shape != values.shape:
         raise ValueError(
             f"load and ripple must be rows of one length, got shapes {loads.shape} and "
             f"{values.shape}"
         )
-    different = len(np.unique(loads))
-    if different < _LEAST:
-        raise ValueError(
-            f"load must hold at least {_LEAST} different loads to tell a step from a bend, got "
-            f"{different}"
-        )
     order = np.argsort(loads, kind="stable")
     loads, values = loads[order], values[order]
-    if len(loads) <= _MOST:
-        return loads, values
-    groups = [np.array_split(row, _MOST) for row in (loads, values)]
-    means = [np.array([part.mean() for part in parts]) for parts in groups]
-    return means[0], means[1]
+    span = loads[-1] - loads[0] if len(loads) else 0.0
+    fresh = np.concatenate([[True], np.diff(loads) > _SAME * span]) if span > 0 else [True]
+    starts = np.flatnonzero(fresh)
+    if len(starts) < _LEAST:
+        raise ValueError(
+            f"load must hold at least {_LEAST} different loads to tell a step from a bend, got "
+            f"{len(starts) if span > 0 else min(len(loads), 1)}"
+        )
+    if len(starts) > _MOST:
+        starts = starts[np.linspace(0, len(starts), _MOST, endpoint=False).astype(int)]
+    count = np.diff([*starts, len(loads)]).astype(float)
+    mean = np.add.reduceat(values, starts) / count
+    within = float(((values - np.repeat(mean, count.astype(int))) ** 2).sum())
+    joined = np.add.reduceat(loads, starts) / count
+    place = (joined - joined[0]) / (joined[-1] - joined[0])
+    return _Points(joined, place, count, mean, within)
 
 
-def _whitened(place: Floats) -> tuple[Floats, Floats]:
-    """Directions in which straight lines vanish and smooth bends are independent.
+@dataclass(frozen=True)
+class _Laws:
+    """The smooth law at each strength of its bend, in units of the noise.
 
-    Returns the directions as columns, shape (n, n - 2), and the variance of a bend of unit
-    strength along each.
+    `determinant` is the logarithm of that of the covariance of the second differences, `square`
+    what the readings differ from the law, shape (strengths,); `size` and `match` how a step in
+    each gap stands to itself and to the readings, shape (strengths, gaps); `factors` the
+    triangular roots of the covariances.
     """
-    low = np.minimum(place[:, None], place)
-    high = np.maximum(place[:, None], place)
-    bend = low**2 * (3 * high - low) / 6
-    line = np.column_stack([np.ones_like(place), place])
-    free = np.linalg.qr(line, mode="complete")[0][:, 2:]
-    variance, turn = np.linalg.eigh(free.T @ bend @ free)
-    return free @ turn, np.clip(variance, 0, None)
+
+    determinant: Floats
+    square: Floats
+    size: Floats
+    match: Floats
+    factors: Floats
+
+
+def _differences(points: _Points, values: Floats) -> Floats:
+    """Second divided differences, in which straight lines vanish."""
+    slopes = np.diff(values) / np.diff(points.place)
+    return np.diff(slopes)
+
+
+def _inverse_bands(factors: Floats) -> tuple[Floats, Floats]:
+    """Diagonal of the inverse of banded matrices, and what stands beside it.
+
+    Takes the lower triangular roots, shape (strengths, 3, n), and works upwards from the last row.
+    """
+    root = factors[:, 0]
+    near, far = factors[:, 1] / root, factors[:, 2] / root
+    diagonal, beside = np.zeros_like(root), np.zeros_like(root)
+    below = below_beside = below_far = np.zeros(len(root))
+    for row in range(root.shape[1] - 1, -1, -1):
+        own_far = -near[:, row] * below_beside - far[:, row] * below_far
+        own = -near[:, row] * below - far[:, row] * below_beside
+        below_far = below
+        below = 1 / root[:, row] ** 2 - near[:, row] * own - far[:, row] * own_far
+        below_beside = own
+        diagonal[:, row], beside[:, row] = below, own
+    return diagonal, beside[:, :-1]
+
+
+def _laws(points: _Points) -> _Laws:
+    """Second differences of noise and of a bend have banded covariances; their sum is solved."""
+    gap, noise = np.diff(points.place), 1 / points.count
+    left, right = 1 / gap[:-1], 1 / gap[1:]
+    middle = -(left + right)
+    rough, bent = np.zeros((3, len(left))), np.zeros((3, len(left)))
+    rough[0] = left**2 * noise[:-2] + middle**2 * noise[1:-1] + right**2 * noise[2:]
+    rough[1, :-1] = middle[:-1] * left[1:] * noise[1:-2] + right[:-1] * middle[1:] * noise[2:-1]
+    rough[2, :-2] = right[:-2] * left[2:] * noise[2:-2]
+    bent[0], bent[1, :-1] = (gap[:-1] + gap[1:]) / 3, gap[1:-1] / 6
+    factors = np.array([cholesky_banded(rough + bend * bent, lower=True) for bend in _BEND])
+    data = _differences(points, points.value)
+    weighed = np.array([cho_solve_banded((factor, True), data) for factor in factors])
+    diagonal, beside = _inverse_bands(factors)
+    # A step between two loads touches only the two second differences that span it.
+    between = gap[1:-1]
+    return _Laws(
+        2 * np.log(factors[:, 0]).sum(axis=1),
+        (weighed * data).sum(axis=1),
+        (diagonal[:, :-1] - 2 * beside + diagonal[:, 1:]) / between**2,
+        (weighed[:, :-1] - weighed[:, 1:]) / between,
+        factors,
+    )
+
+
+def _smoothed(points: _Points, factor: Floats, values: Floats) -> Floats:
+    """Values of the smooth law where `values` would have been read."""
+    weighed = cho_solve_banded((factor, True), _differences(points, values))
+    slopes = np.diff(np.concatenate([[0.0], weighed, [0.0]])) / np.diff(points.place)
+    return values - np.diff(np.concatenate([[0.0], slopes, [0.0]])) / points.count
 
 
 def find_ripple_step(load: ArrayLike, ripple: ArrayLike, *, resolution: float = 0.0) -> RippleStep:
@@ -109,8 +191,8 @@ def find_ripple_step(load: ArrayLike, ripple: ArrayLike, *, resolution: float = 
     Raises
     ------
     ValueError
-        If the rows differ in length, a value is not finite, the resolution is negative, or there
-        are fewer than 8 different loads.
+        If the rows differ in length, a value is not finite, the resolution is negative, there
+        are fewer than 8 different loads, or the ripple is zero below the step.
 
     Notes
     -----
@@ -125,13 +207,14 @@ def find_ripple_step(load: ArrayLike, ripple: ArrayLike, *, resolution: float = 
     logarithmic scale from 0.3 to 30 000 (strength) and 3 to 300 (size) times the noise; a, b and
     the noise have flat priors. The probability is that of the second law after seeing the data.
     A kink is no step; a single outlier is none either. Of several steps the largest counts.
-    Beyond 200 points neighbours are joined to 200 means.
+    Beyond 400 loads neighbours are joined to 400 means.
 
     References
     ----------
     G. Wahba, J. R. Stat. Soc. B 40 (1978) 364 (the smooth law as a prior; from memory). R. E. Kass,
     A. E. Raftery, J. Am. Stat. Assoc. 90 (1995) 773 (comparing laws by their marginal
-    likelihoods; from memory).
+    likelihoods; from memory). P. J. Green, B. W. Silverman, Nonparametric Regression and
+    Generalized Linear Models, 1994, 2.1 (the banded form; from memory).
 
     Examples
     --------
@@ -142,26 +225,23 @@ def find_ripple_step(load: ArrayLike, ripple: ArrayLike, *, resolution: float = 
     (True, 7.5)
     """
     rounding = float(not_negative("resolution", resolution))
-    loads, values = _checked(load, ripple)
-    count, span = len(loads), loads[-1] - loads[0]
+    points = _points(load, ripple)
+    different, readings = len(points.load), float(points.count.sum())
     # Data without any noise would make every law infinitely unlikely: a floor far below them.
-    floor = rounding**2 / 12 + (1e-7 * np.abs(values).max() + 1e-300) ** 2
-    turned, variance = _whitened((loads - loads[0]) / span)
-    gaps = np.arange(_SIDE - 1, count - _SIDE)
-    gaps = gaps[loads[gaps] < loads[gaps + 1]]
-    above = np.arange(count)[:, None] > gaps
-    data, jump = turned.T @ values, turned.T @ above.astype(float)
-    weight = 1 / (1 + _BEND[:, None] * variance)
-    size = weight @ jump**2
-    match = weight @ (data[:, None] * jump)
-    spread = weight @ data**2 + floor
-    half = (count - 2) / 2
-    bendy = 0.5 * np.log(weight).sum(axis=1)
+    largest = float(np.abs(points.value).max())
+    floor = rounding**2 / 12 + (1e-7 * largest) ** 2
+    if largest == 0:
+        raise ValueError("ripple must not be zero at every load")
+    laws = _laws(points)
+    gaps = np.arange(_SIDE - 1, different - _SIDE)
+    size, match = laws.size[:, gaps - 1, None], laws.match[:, gaps - 1, None]
+    spread = laws.square + points.within + floor
+    bendy = -0.5 * laws.determinant
+    half = (readings - 2) / 2
     smooth = bendy - half * np.log(spread)
     # Axes: strength of the bend, gap, size of the step.
-    widened = 1 + _STEP * size[:, :, None]
-    explained = _STEP * match[:, :, None] ** 2 / widened
-    left = np.maximum(spread[:, None, None] - explained, floor)
+    widened = 1 + _STEP * size
+    left = np.maximum(spread[:, None, None] - _STEP * match**2 / widened, floor)
     stepped = bendy[:, None, None] - 0.5 * np.log(widened) - half * np.log(left)
     top = max(smooth.max(), stepped.max())
     chance = np.exp(stepped - top)
@@ -174,24 +254,27 @@ def find_ripple_step(load: ArrayLike, ripple: ArrayLike, *, resolution: float = 
     first = int(np.searchsorted(inside, 0.025))
     last = min(int(np.searchsorted(inside, 0.975)), len(gaps) - 1)
     shares = chance[:, best] / chance[:, best].sum()
-    mean = _STEP * match[:, best, None] / widened[:, best]
+    mean = _STEP * match[:, best] / widened[:, best]
     change = float((shares * mean).sum())
-    noise = left[:, best] / (count - 2)
+    noise = left[:, best] / (readings - 2)
     scatter = noise * _STEP / widened[:, best] + (mean - change) ** 2
-    # The smooth law without the jump, where the bend is as strong as the data ask for.
-    bends = shares.sum(axis=1) @ weight
-    cleaned = values - change * above[:, best]
-    law = cleaned - turned @ (bends * (turned.T @ cleaned))
+    # The smooth law without the jump, its bend as strong as the data ask for.
     below = int(gaps[best])
-    before = float(law[below : below + 2].mean())
+    cleaned = points.value - change * (np.arange(different) > below)
+    lines = np.array([_smoothed(points, factor, cleaned) for factor in laws.factors])
+    before = float((shares.sum(axis=1) @ lines)[below : below + 2].mean())
     after = before + change
+    if abs(before) <= 1e-6 * largest:
+        raise ValueError(
+            "ripple must not be zero just below its step, where a ratio has no meaning"
+        )
     return RippleStep(
         bool(probability >= _CERTAIN),
-        float(loads[below : below + 2].mean()),
+        float(points.load[below : below + 2].mean()),
         before,
         after,
-        after / before if before else np.inf * change,
+        after / before,
         probability,
-        (float(loads[gaps[first]]), float(loads[gaps[last] + 1])),
+        (float(points.load[gaps[first]]), float(points.load[gaps[last] + 1])),
         float(np.sqrt((shares * scatter).sum())),
     )

@@ -271,6 +271,45 @@ def test_order_of_the_points_does_not_matter():
                     find_ripple_step(load, ripple).probability, rtol=1e-9)  # fmt: skip
 
 
+def test_step_against_a_dense_covariance():
+    """The same two laws written out with full matrices, on contrasts free of straight lines."""
+    rng = np.random.default_rng(8)
+    load = np.sort(rng.uniform(5, 60, 12))
+    ripple = 30 + 0.4 * load + rng.normal(size=12) + 4 * (load > load[6])
+    place = (load - load[0]) / np.ptp(load)
+    low, high = np.minimum(place[:, None], place), np.maximum(place[:, None], place)
+    free = np.linalg.svd(np.column_stack([np.ones(12), place]))[0][:, 2:].T
+    contrast = free @ ripple
+
+    def likelihood(covariance):
+        # Flat in the logarithm of the noise: (y' K^-1 y)^(-n/2) |K|^(-1/2), up to a constant.
+        sign, size = np.linalg.slogdet(covariance)
+        assert sign > 0
+        return -0.5 * size - 5 * np.log(contrast @ np.linalg.solve(covariance, contrast))
+
+    smooth, stepped = [], []
+    for bend in 10.0 ** np.arange(-1, 10):
+        noise = free @ (np.eye(12) + bend * low**2 * (3 * high - low) / 6) @ free.T
+        smooth.append(likelihood(noise))
+        for gap in range(2, 9):
+            jump = free @ (np.arange(12) > gap).astype(float)
+            stepped += [
+                likelihood(noise + step * np.outer(jump, jump)) for step in 10.0 ** np.arange(1, 6)
+            ]
+    odds = np.exp(stepped).mean() / np.exp(smooth).mean()
+    assert_allclose(find_ripple_step(load, ripple).probability, odds / (1 + odds), rtol=1e-6)
+
+
+def test_equal_loads_count_together():
+    """Every reading twice: like readings of half the variance, and their scatter tells the noise."""
+    rng = np.random.default_rng(3)
+    load = np.linspace(2, 60, 15)
+    clean = 30 + 0.5 * load + 6 * (load > 31)
+    twice = find_ripple_step(np.repeat(load, 2), np.repeat(clean, 2) + rng.normal(size=30))
+    assert twice.found
+    assert_allclose(twice.load, (load[7] + load[6]) / 2, atol=4.2)
+
+
 def test_five_hundred_points():
     rng = np.random.default_rng(1)
     load = np.linspace(1, 60, 500)
@@ -479,6 +518,9 @@ BACK[500] = BACK[400]
         (lambda: find_ripple_step(range(9), [1] * 8 + [np.nan]), "ripple must be finite"),
         (lambda: find_ripple_step(range(9), range(8)), "rows of one length"),
         (lambda: find_ripple_step(range(9), range(9), resolution=-1), "resolution must be"),
+        (lambda: find_ripple_step([], []), "at least 8 different loads.*got 0"),
+        (lambda: find_ripple_step(range(9), [0.0] * 9), "ripple must not be zero at every load"),
+        (lambda: find_ripple_step(range(9), [0.0] * 4 + [5.0] * 5), "zero just below its step"),
         (lambda: fit_output_resistance([1, 1, 1], [5, 5, 5]), "output_current must hold at least 3"),
         (lambda: fit_output_resistance([1, 2, 3], [5, 5]), "rows of one length"),
         (lambda: load_regulation([1, 1], [5, 5]), "at least 2 different values"),

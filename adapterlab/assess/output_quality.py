@@ -8,7 +8,7 @@ from adapterlab.assess.finding import Finding, Ledger
 from adapterlab.assess.output_quality_claims import (
     hold_up_findings,
     input_current_finding,
-    mark_findings,
+    mark_finding,
     mode_findings,
     modes_of,
 )
@@ -91,9 +91,8 @@ def _static(
 def _ripple(
     dossier: Dossier, points: pd.DataFrame
 ) -> tuple[list[RippleSweep], list[RippleCapture], list[Finding]]:
-    sweeps = sweeps_of(dossier, points)
-    found = []
-    if not sweeps:
+    sweeps, found = sweeps_of(dossier, points)
+    if not sweeps and not found:
         needed = "load_sweep.csv with ripple at 8 or more loads of one mode, one port loaded."
         found.append(missing("Does the ripple jump with the load?", needed, "find_ripple_step"))
     captures = []
@@ -136,7 +135,7 @@ def assess(dossier: Dossier) -> OutputQualityAssessment:
         needed = "[[ports]] with the connector and the modes of each port."
         question = "Does the port offer the voltages its power makes one expect?"
         findings.append(missing(question, needed, "expected_modes"))
-    findings += [input_current_finding(dossier), *mark_findings(dossier)]
+    findings += [input_current_finding(dossier), mark_finding(dossier)]
     findings += hold_up_findings(dossier)
     return OutputQualityAssessment(
         Ledger.of(findings),

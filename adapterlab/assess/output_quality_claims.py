@@ -151,41 +151,38 @@ def input_current_finding(dossier: Dossier) -> Finding:
     )
 
 
-def mark_findings(dossier: Dossier) -> list[Finding]:
+def mark_finding(dossier: Dossier) -> Finding:
     """Marks that the label's own claims call for."""
     plate = dossier.adapter.nameplate
+    question = "Does the label bear the marks that its claims call for?"
     if not plate.marks and plate.protection_class is None:
         needed = "[nameplate] marks and protection_class, read from the label."
-        question = "Does the label bear the marks that its claims call for?"
-        return [not_measured(SECTION, question, needed, "verdict.limit_word")]
-    found = []
+        return not_measured(SECTION, question, needed, "verdict.limit_word")
     marks = [mark.lower() for mark in plate.marks]
-    checks = [
-        (
-            "efficiency level",
-            any(re.search(r"level [ivx]+", mark) for mark in marks),
-            "the efficiency level in Roman numerals, by which a buyer can tell the limit claimed",
+    wanted = {
+        "the efficiency level in Roman numerals": any(
+            re.search(r"level [ivx]+", mark) for mark in marks
         )
-    ]
+    }
     if plate.protection_class == "II":
         square = any("double square" in mark or "double insul" in mark for mark in marks)
-        checks.insert(0, ("double square", square, "the double square of protection class II"))
-    for name, there, meaning in checks:
-        sentence = f"The label {'bears' if there else 'lacks'} {meaning}"
-        sentence += "." if there else "; that is a gap of the label, not of the inside."
-        found.append(
-            Finding(
-                section=SECTION,
-                question=f"Does the label bear the mark '{name}'?",
-                word=NO_LIMIT,
-                sentence=sentence,
-                function="verdict.limit_word",
-                reading=Value(float(there), 0.0, ""),
-                origin="adapter.toml",
-                note="A mark is a claim of the maker; nothing is certified by it here.",
-            )
-        )
-    return found
+        wanted = {"the double square of protection class II": square} | wanted
+    there = [name for name, seen in wanted.items() if seen]
+    lacking = [name for name, seen in wanted.items() if not seen]
+    sentence = f"The label bears {len(there)} of {len(wanted)} marks that one would look for"
+    sentence += f": {' and '.join(there)}" if there else ""
+    sentence += f"; it lacks {' and '.join(lacking)}." if lacking else "."
+    return Finding(
+        section=SECTION,
+        question=question,
+        word=NO_LIMIT,
+        sentence=sentence,
+        function="verdict.limit_word",
+        reading=Value(float(len(there)), 0.0, ""),
+        origin="adapter.toml",
+        note="A mark is a claim of the maker; a mark that is missing is a gap of the label, not of "
+        "the inside.",
+    )
 
 
 def hold_up_findings(dossier: Dossier) -> list[Finding]:

@@ -138,9 +138,10 @@ def window_findings(points: pd.DataFrame) -> list[Finding]:
     """For each port and kind of mode, the point nearest to an end of its window."""
     found = []
     for (port, kind), group in points.groupby(["port", "kind"], sort=False):
+        ends = group.groupby("set_voltage")["output_voltage"].agg(["idxmin", "idxmax"])
         judged = [
             (_margin(row, limit), row, limit)
-            for row in group.itertuples()
+            for row in group.loc[np.unique(ends.to_numpy())].itertuples()
             for limit in limits_of(row)
         ]
         if not judged:
