@@ -264,7 +264,7 @@ def find_ripple_step(load: ArrayLike, ripple: ArrayLike, *, resolution: float = 
     lines = np.array([_smoothed(points, factor, cleaned) for factor in laws.factors])
     before = float((shares.sum(axis=1) @ lines)[below : below + 2].mean())
     after = before + change
-    if abs(before) <= 1e-6 * largest:
+    if before == 0:
         raise ValueError(
             "ripple must not be zero just below its step, where a ratio has no meaning"
         )

@@ -304,6 +304,21 @@ def test_lacking_modes_are_named(tmp_path):
         assert lacking in judged.sentence.split("falls short")[1]
 
 
+def test_a_port_beyond_the_rules_is_said(tmp_path):
+    plate = PLATE + PORT.replace("9 V", "28 V").replace("2.2 A", "5 A")
+    result = write(tmp_path, adapter=plate)
+    judged = finding(result, "power makes one expect")
+    assert judged.word == "no limit applies"
+    assert "do not reach 140 W" in judged.sentence
+    draw_all(result)
+
+
+def test_a_shorted_output_does_not_stop_the_rest(tmp_path):
+    result = write(tmp_path, points(6) + "9,230,50,3,C,9 V,0.0,2.3,0\n")
+    assert finding(result, "Does C keep its voltage").word == "falls short"
+    assert "in series" in finding(result, "fall under load").sentence
+
+
 CAPTURE = (
     '[[captures]]\nkind = "{kind}"\nfile = "c.csv"\nport = "{port}"\n'
     'channels = [{{ column = 2, quantity = "voltage" }}]\n'

@@ -37,11 +37,12 @@ def modes_of(dossier: Dossier, points: pd.DataFrame) -> pd.DataFrame:
         if port.connector != "USB-C" or not offered:
             continue
         power = max(voltage * current for voltage, current in offered.items())
+        expected: dict[float, float] = {}
         try:
             rules = expected_modes(power)
+            expected = dict(zip(rules.voltage.tolist(), rules.current.tolist(), strict=True))
         except ValueError:
-            continue
-        expected = dict(zip(rules.voltage.tolist(), rules.current.tolist(), strict=True))
+            pass  # beyond the reach of the rules: nothing is expected, and the finding says so
         own = points[(points["port"] == port.name) & (points["kind"] == "fixed")]
         read = own.groupby("set_voltage")["output_current"].max()
         for voltage in sorted(set(offered) | set(expected)):
@@ -62,6 +63,21 @@ def mode_findings(table: pd.DataFrame) -> list[Finding]:
         missing = wanted[offered[wanted.index] < _ROUNDING * wanted["expected"]]
         power = (group["voltage"] * offered).max()
         listed = ", ".join(f"{v:g} V {a:g} A" for v, a in _pairs(group, "offered"))
+        question = f"Does {port} offer the voltages its power makes one expect?"
+        if wanted.empty:
+            found.append(
+                Finding(
+                    section=SECTION,
+                    question=question,
+                    word=NO_LIMIT,
+                    sentence=f"{port} offers {listed}; the rules for fixed voltages up to 20 V do "
+                    f"not reach {power:.3g} W.",
+                    function="output_quality.expected_modes",
+                    origin="adapter.toml",
+                    figure="output_quality_modes",
+                )
+            )
+            continue
         sentence = f"{port} offers {listed}; the power rules expect of {power:.3g} W "
         sentence += ", ".join(f"{v:g} V {a:.3g} A" for v, a in _pairs(wanted, "expected"))
         if missing.empty:
@@ -80,7 +96,7 @@ def mode_findings(table: pd.DataFrame) -> list[Finding]:
         found.append(
             Finding(
                 section=SECTION,
-                question=f"Does {port} offer the voltages its power makes one expect?",
+                question=question,
                 word=MEETS if missing.empty else FALLS_SHORT,
                 sentence=sentence,
                 function="output_quality.expected_modes",

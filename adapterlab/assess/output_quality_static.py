@@ -180,7 +180,7 @@ def resistances_of(dossier: Dossier, points: pd.DataFrame) -> pd.DataFrame:
     """
     step = resolution_of(dossier, "output voltage")
     result = []
-    fixed = points[points["kind"] == "fixed"]
+    fixed = points[(points["kind"] == "fixed") & (points["output_voltage"] > 0)]
     for (port, mode), group in fixed.groupby(["port", "mode"], sort=False):
         current, volts = group["output_current"].to_numpy(), group["output_voltage"].to_numpy()
         if len(np.unique(current)) < 3:
