@@ -124,7 +124,7 @@ def _reaction(dossier: Dossier, event: Event, result: LoadTransients, worst: int
                 return ""
             return (
                 f" {Value(item.output_capacitance, 0.0, 'F').short} with "
-                f"{Value(item.output_esr, 0.0, 'ohm').short} in series carried the step alone for "
+                f"{Value(item.output_esr, 0.0, 'Ω').short} in series carried the step alone for "
                 f"about {late * 1e6:.0f} µs before the converter {item.name} answered."
             )
     return ""

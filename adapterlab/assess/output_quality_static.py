@@ -218,7 +218,7 @@ def resistance_findings(table: pd.DataFrame) -> list[Finding]:
         spread = group["resistance"].max() - group["resistance"].min()
         note = f"Load regulation {row['regulation']:.1%} at {row['mode']}."
         if len(group) > 1:
-            note += f" Its modes differ by {Value(spread, 0.0, 'ohm').short}."
+            note += f" Its modes differ by {Value(spread, 0.0, 'Ω').short}."
         found.append(
             Finding(
                 section=SECTION,
