@@ -22,7 +22,7 @@ _RMS_SHARE = {
     "bridge-without-reservoir": np.sqrt(0.5),
 }
 _PEAK_SHARE = {rail: 0.5 if rail == "half-mains" else 1.0 for rail in RAILS}
-_ORDERS = np.arange(1, 400)
+_ORDERS, _SAMPLES = np.arange(1, 400), 2048
 # For more frequencies than this the factor of the network, which is smooth, is interpolated.
 _NODES = 33
 
@@ -169,8 +169,8 @@ def _factor_at(rail: str, quantity: str, frequency: Floats) -> Floats:
     seen = harmonics * weighted / BODY
     if quantity == "rms":
         return np.sqrt((np.abs(seen) ** 2).sum(axis=-1) / 2)
-    angles = np.linspace(0, 2 * np.pi, 1440, endpoint=False)
-    return np.abs((seen @ np.exp(1j * np.outer(_ORDERS, angles))).real).max(axis=-1)
+    lines = np.concatenate([np.zeros_like(seen[..., :1]), seen], axis=-1)
+    return np.abs(np.fft.irfft(lines, _SAMPLES)).max(axis=-1) * _SAMPLES / 2
 
 
 def _network_factor(rail: str, network: str, quantity: str, frequency: Floats) -> Floats:

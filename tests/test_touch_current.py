@@ -1,8 +1,5 @@
 """Tests for the touch_current section. Every expected number states where it comes from."""
 
-import json
-from pathlib import Path
-
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -11,8 +8,6 @@ from numpy.testing import assert_allclose
 from scipy import stats
 from simulator import simulate
 
-from adapterlab.assess import touch_current as section
-from adapterlab.dossier import read_dossier
 from adapterlab.touch_current import (
     NETWORKS,
     RAILS,
@@ -31,7 +26,6 @@ from adapterlab.touch_current import (
 )
 from adapterlab.uncertainty import propagate
 
-DEMO = Path(__file__).parent.parent / "data" / "demo"
 farads, volts, hertz = st.floats(1e-11, 1e-7), st.floats(50, 500), st.floats(40, 70)
 
 
@@ -369,37 +363,3 @@ def test_shapes_and_types():
 def test_rejections(call, match):
     with pytest.raises(ValueError, match=match):
         call()
-
-
-@pytest.mark.parametrize("name", ["alder-27", "birch-60", "cedar-65", "dogwood-18"])
-def test_demo_truth_lies_in_the_interval(name):
-    """The capacitance the generator put across the barrier is found again."""
-    truth = json.loads((DEMO / "truth" / f"{name}.json").read_text(encoding="utf-8"))
-    result = section.assess(read_dossier(DEMO / name))
-    low, high = result.inferred.interval
-    assert low <= truth["barrier"]["capacitance"] <= high
-
-
-@pytest.mark.parametrize(
-    ("name", "word"),
-    [("alder-27", "explained"), ("birch-60", "unexplained"), ("cedar-65", "explained")],
-)
-def test_demo_story(name, word):
-    """One capacitor explains alder, two in series explain cedar, and birch hides a path."""
-    result = section.assess(read_dossier(DEMO / name))
-    question = "What capacitance does the reading imply?"
-    assert [f.word for f in result.findings if f.question == question] == [word]
-
-
-def test_series_capacitors_join():
-    """Two of 1.5 nF and 20 % in series: 0.75 nF, tolerance 0.15/sqrt(2)/sqrt(3) by quadrature."""
-    barrier = section.barrier_of(read_dossier(DEMO / "cedar-65"))
-    assert_allclose(barrier.capacitance, 0.75e-9, rtol=1e-12)
-    assert_allclose(barrier.standard_uncertainty, 0.15e-9 / np.sqrt(6), rtol=1e-12)
-    assert_allclose([barrier.low, barrier.high], [0.6e-9, 0.9e-9], rtol=1e-12)
-
-
-def test_memory_limits_carry_no_verdict():
-    for finding in section.assess(read_dossier(DEMO / "birch-60")).findings:
-        if finding.limit is not None and finding.limit.known == "memory":
-            assert finding.word == "no limit applies"

@@ -79,7 +79,7 @@ TABLES: dict[str, dict[str, Column]] = {
     "touch_current": {
         **_MAINS,
         "polarity": Column(choices=("a", "b")),
-        "network": Column(required=True, choices=("weighted", "unweighted", "ammeter")),
+        "network": Column(choices=("weighted", "unweighted", "ammeter")),
         "touched_part": Column(),
         "quantity": Column(required=True, choices=("rms", "peak", "dc")),
         "touch_current": Column("A", required=True, least=0.0, most=1.0, outcome=True),
