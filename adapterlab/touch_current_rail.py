@@ -245,7 +245,7 @@ def _loaded(solved: Circuit, network: str) -> tuple[Floats, Floats, Floats]:
         rail = solved.held_rail(output)
         source = solved.source(rail)
         before, output = output, body.output_voltage(source)
-        if np.abs(output - before).max() <= 1e-6 * np.abs(output).max():
+        if np.abs(output - before).max() <= 1e-4 * np.abs(output).max():
             break
     return rail, body.current(source), body.indicated(source)
 
@@ -325,9 +325,9 @@ def rail_waveform(
 
     and :math:`\max(v_L, 0) - v_B - V_D \le v_n \le \min(v_L, 0) + V_D` always. Exact at every
     sample. The network, an exact linear circuit with its loading, is joined by repeating: its
-    voltage is a thousandth of the mains', so two or three rounds settle it. Left out: the
-    supply's impedance, leakage, the current that the barrier takes from the reservoir, and
-    switching-frequency currents (`switching_current`).
+    voltage is a thousandth of the mains', so a few rounds settle it. Left out: the supply's
+    impedance (3 ohm change the rms by 0.1 % at 25 W), leakage, the current that the barrier
+    takes from the reservoir, and switching-frequency currents (`switching_current`).
 
     References
     ----------

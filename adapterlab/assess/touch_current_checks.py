@@ -175,6 +175,7 @@ def switching(dossier: Dossier, readings: pd.DataFrame, model: RailModel) -> Fin
     spread = float(np.hypot(step, step * ratio))
     excess = max(pair["current_other"] ** 2 - expected**2, 0.0)
     hidden = np.sqrt(excess + 4 * pair["current_other"] * max(spread, 0.002 * expected))
+    shown = Value(float(f"{hidden:.2g}"), 0.0, "A")
     return against_prediction(
         Value(pair["current_other"], step, "A"),
         Value(expected, float(np.hypot(step * ratio, 0.002 * expected)), "A"),
@@ -185,8 +186,8 @@ def switching(dossier: Dossier, readings: pd.DataFrame, model: RailModel) -> Fin
         origin=f"touch_current.csv line {pair['line_other']}",
         figure="touch_current_network",
         function="touch_current.switching_current",
-        note=f"Up to {Value(float(hidden), 0.0, 'A').short} of switching-frequency current (95 %) "
-        "could hide beside the mains' part. It comes through the windings; nerves hardly feel it, "
+        note=f"Up to {shown.short} of switching-frequency current (95 %) could hide beside the "
+        "mains' part. It comes through the windings; nerves hardly feel it, "
         "so only the unweighted network shows it.",
     )
 

@@ -9,6 +9,7 @@ from matplotlib.figure import Figure
 
 from adapterlab.assess.finding import Value
 from adapterlab.assess.touch_current import TouchCurrentAssessment
+from adapterlab.assess.touch_current_model import PIN
 from adapterlab.figures.style import (
     LIMIT,
     MEASURED,
@@ -193,7 +194,7 @@ def draw_capacitance(result: TouchCurrentAssessment) -> Figure:
 def draw_rail(result: TouchCurrentAssessment) -> Figure:
     """Voltage of the rail against earth over one mains period, and the current it drives."""
     wave = result.wave
-    behind = result.rail != "full-mains"
+    behind = result.rail != PIN
     title = (
         "Behind a bridge the rail moves, and current flows, only half of the time"
         if behind

@@ -8,6 +8,7 @@ from matplotlib.figure import Figure
 from schemdraw import elements as elm
 
 from adapterlab.assess.touch_current import TouchCurrentAssessment
+from adapterlab.assess.touch_current_model import PIN
 from adapterlab.figures.style import LIMIT, MEASURED, QUIET, new_figure
 
 _TOP, _BOTTOM, _LOW = 7.6, 0.6, 4.2
@@ -79,7 +80,11 @@ def _write(axes: Axes, references: dict[str, str]) -> None:
 
 def draw_path(result: TouchCurrentAssessment) -> Figure:
     """Circuit with the way of the touch current drawn over it."""
-    figure, axes = new_figure("The touch current flows through body, barrier capacitor and bridge")
+    figure, axes = new_figure(
+        "The touch current flows through body, barrier capacitor and bridge"
+        if result.rail != PIN
+        else "Drawn for a capacitor behind the bridge; the readings speak of one on a mains pin"
+    )
     wide: dict[str, Any] = {"color": MEASURED, "linewidth": 9, "alpha": 0.28, "zorder": 0}
     axes.plot(*zip(*_PATH, strict=True), solid_joinstyle="round", **wide)
     earth = ([_BODY, _BODY, 0, 0], [-0.5, -1.4, -1.4, 0.9])
