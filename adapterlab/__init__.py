@@ -6,6 +6,10 @@ Equations are pure functions on numbers and arrays, one module for each review s
 turns it into findings, `figures` draws them, `kit` runs the notebooks. SI units in and out;
 temperatures in degrees Celsius. Sections load on first use, so importing the package costs next
 to nothing.
+`efficiency`, `inrush`, `touch_current`, `flyback`, `capacitor_life`, `verdict`; `uncertainty`
+and `thermal` serve them all. `dossier` reads the record of one adapter, `assess` turns it into
+findings, `figures` draws them, `kit` runs the notebooks. SI units in and out; temperatures in
+degrees Celsius. Sections load on first use, so importing the package costs next to nothing.
 """
 
 from importlib import import_module
@@ -26,6 +30,7 @@ _SUBMODULES = (
     "output_quality",
     "published",
     "standing",
+    "thermal",
     "touch_current",
     "uncertainty",
     "verdict",

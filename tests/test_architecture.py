@@ -40,7 +40,8 @@ FILES = sorted(PACKAGE.rglob("*.py"))
 def layer(module: str) -> str:
     """Layer of a module named by its path below the package."""
     top = module.split(".", 1)[0]
-    return top if top in ALLOWED else "equations"
+    stem = top.split("_", 1)[0]
+    return top if top in ALLOWED else stem if stem == "thermal" else "equations"
 
 
 def imports(path: Path) -> set[str]:

@@ -10,7 +10,9 @@ import pytest
 from adapterlab.assess import SECTIONS
 
 ROOT = Path(__file__).parent.parent
-MODULES = sorted({section.stem for section in SECTIONS} | {"uncertainty"})
+MODULES = sorted(
+    {section.stem for section in SECTIONS} | {"thermal", "thermal_case", "uncertainty"}
+)
 ROW = re.compile(r"^\| `(\w+)` \| ([^|]*) \| ([^|]+) \| ([^|]+) \|$", re.MULTILINE)
 
 
