@@ -1,9 +1,11 @@
-"""How long aluminium capacitors last, from temperature and ripple current.
+"""How long capacitors last, from temperature, ripple current and use.
 
-Laws: `electrolytic_life`, `polymer_life`. What goes into them: `equivalent_ripple_current`,
-`ripple_temperature_rise`, `can_temperature_rise`, `surroundings_temperature`. Changing use:
-`mission_profile_life`, `damage_share`, `equivalent_temperature`. Behind the laws:
-`arrhenius_factor` (these four in `adapterlab.capacitor_life_profile`).
+Laws: `electrolytic_life`, `polymer_life`; makers' own in `adapterlab.capacitor_life_makers`. What
+goes into them: `adapterlab.capacitor_life_ripple`. Changing use:
+`adapterlab.capacitor_life_profile`. From one capacitor to many, and to all capacitors of an
+adapter: `adapterlab.capacitor_life_population`. Ceramic ones: `adapterlab.capacitor_life_ceramic`.
+What an aged one does to its circuit: `adapterlab.capacitor_life_end`. All their functions can be
+had from here.
 """
 
 from typing import Any
@@ -11,60 +13,105 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike
 
-from adapterlab._args import Floats, finite, not_negative, one_of, plain, positive
-from adapterlab._args import temperature as celsius
-from adapterlab.capacitor_life_profile import arrhenius_factor as arrhenius_factor
-from adapterlab.capacitor_life_profile import damage_share as damage_share
-from adapterlab.capacitor_life_profile import equivalent_temperature as equivalent_temperature
-from adapterlab.capacitor_life_profile import mission_profile_life as mission_profile_life
+from adapterlab._args import one_of, positive
+from adapterlab._life_range import LOWEST_TEMPERATURE, core_rise, kelvin_below_rating, scaled
+from adapterlab.capacitor_life_ceramic import (
+    DielectricClass,
+    aged_ceramic_capacitance,
+    ceramic_capacitance_under_bias,
+    dielectric_class,
+)
+from adapterlab.capacitor_life_end import (
+    hold_up_ratio,
+    pulsed_output_ripple,
+    supply_carry_time,
+)
+from adapterlab.capacitor_life_makers import (
+    activation_energy_life,
+    case_temperature_life,
+    implied_activation_energy,
+    implied_halving_interval,
+    ripple_factor,
+    stated_life,
+    voltage_factor,
+)
+from adapterlab.capacitor_life_population import (
+    characteristic_life,
+    failures_in_time,
+    first_failure_probability,
+    mean_life_bounds,
+    parallel_reliability,
+    series_reliability,
+    weibull_failing_share,
+    weibull_time,
+)
+from adapterlab.capacitor_life_profile import (
+    arrhenius_factor,
+    damage_share,
+    equivalent_temperature,
+    mission_profile_life,
+    year_shares,
+)
+from adapterlab.capacitor_life_ripple import (
+    can_surface,
+    can_temperature_rise,
+    core_temperature,
+    equivalent_ripple_current,
+    frequency_multiplier,
+    pulsed_ripple_current,
+    rectifier_ripple_current,
+    ripple_temperature_rise,
+    surroundings_temperature,
+)
 from adapterlab.published import rows
 
-LOWEST_TEMPERATURE: float = rows("capacitor_life", "laws", name="base life without ripple")[0][
-    "lowest_temperature"
+__all__ = [
+    "LOWEST_TEMPERATURE",
+    "POLYMER_RULES",
+    "DielectricClass",
+    "activation_energy_life",
+    "aged_ceramic_capacitance",
+    "arrhenius_factor",
+    "can_surface",
+    "can_temperature_rise",
+    "case_temperature_life",
+    "ceramic_capacitance_under_bias",
+    "characteristic_life",
+    "core_temperature",
+    "damage_share",
+    "dielectric_class",
+    "electrolytic_life",
+    "equivalent_ripple_current",
+    "equivalent_temperature",
+    "failures_in_time",
+    "first_failure_probability",
+    "frequency_multiplier",
+    "hold_up_ratio",
+    "implied_activation_energy",
+    "implied_halving_interval",
+    "mean_life_bounds",
+    "mission_profile_life",
+    "parallel_reliability",
+    "polymer_life",
+    "pulsed_output_ripple",
+    "pulsed_ripple_current",
+    "rectifier_ripple_current",
+    "ripple_factor",
+    "ripple_temperature_rise",
+    "series_reliability",
+    "stated_life",
+    "supply_carry_time",
+    "surroundings_temperature",
+    "voltage_factor",
+    "weibull_failing_share",
+    "weibull_time",
+    "year_shares",
 ]
+
 POLYMER_RULES = {
     row["name"]: (row["factor"], row["interval"])
     for row in rows("capacitor_life", "laws", type="polymer")
 }
-_LARGEST_RISE = 40.0
-
-
-def _kelvin_below_rating(
-    rated_temperature: ArrayLike, temperature: ArrayLike, lowest_temperature: ArrayLike
-) -> Floats:
-    """Distance to the rated temperature, if the temperature lies in the maker's range."""
-    rated = celsius("rated_temperature", rated_temperature)
-    warm = celsius("temperature", temperature)
-    if np.any(warm > rated):
-        raise ValueError(
-            f"temperature must be at most rated_temperature ({rated_temperature!r} °C): above it "
-            f"no maker states a life; got {temperature!r}"
-        )
-    if np.any(warm < celsius("lowest_temperature", lowest_temperature)):
-        raise ValueError(
-            f"temperature must be at least lowest_temperature ({lowest_temperature!r} °C), where "
-            f"the law was stated; got {temperature!r}"
-        )
-    return np.asarray(rated - warm)
-
-
-def _rise(name: str, value: ArrayLike) -> Floats:
-    rise = not_negative(name, value)
-    if np.any(rise >= _LARGEST_RISE):
-        raise ValueError(f"{name} must be below {_LARGEST_RISE:g} K, got {value!r}")
-    return rise
-
-
-def _scaled(base_life: ArrayLike, logarithm: Any, base: float = 2.0) -> Any:
-    """`base_life` times `base` to the power `logarithm`, if that is a number to be trusted."""
-    with np.errstate(over="ignore", under="ignore"):
-        life = positive("base_life", base_life) * base**logarithm
-    if not np.all(np.isfinite(life) & (life > 0)):
-        raise ValueError(
-            "rated_temperature, temperature and the ripple rises lead to a life too long or too "
-            "short for a number; check them"
-        )
-    return plain(life)
 
 
 def electrolytic_life(
@@ -143,12 +190,12 @@ def electrolytic_life(
     >>> electrolytic_life(5000, 105, 65, 1.25, 5, base_life_includes_ripple=True)
     108709.
     """
-    cooler = _kelvin_below_rating(rated_temperature, temperature, lowest_temperature)
-    rise = _rise("ripple_rise", ripple_rise)
-    rated_rise = _rise("rated_ripple_rise", rated_ripple_rise)
+    cooler = kelvin_below_rating(rated_temperature, temperature, lowest_temperature)
+    rise = core_rise("ripple_rise", ripple_rise)
+    rated_rise = core_rise("rated_ripple_rise", rated_ripple_rise)
     with_ripple = rated_rise / (10 - 0.25 * rated_rise) - rise / (10 - 0.25 * rise)
     heating = np.where(np.asarray(base_life_includes_ripple, dtype=bool), with_ripple, -rise / 5)
-    return _scaled(base_life, cooler / positive("halving_interval", halving_interval) + heating)
+    return scaled(base_life, cooler / positive("halving_interval", halving_interval) + heating)
 
 
 def polymer_life(
@@ -212,197 +259,5 @@ def polymer_life(
     32000.0
     """
     factor, interval = POLYMER_RULES[one_of("rule", rule, POLYMER_RULES)]
-    cooler = _kelvin_below_rating(rated_temperature, temperature, lowest_temperature)
-    return _scaled(base_life, (cooler - _rise("ripple_rise", ripple_rise)) / interval, factor)
-
-
-def equivalent_ripple_current(currents: ArrayLike, multipliers: ArrayLike) -> Any:
-    r"""Ripple current at the rated frequency that heats like several at others.
-
-    Parameters
-    ----------
-    currents : array_like
-        Rms current at each frequency. [A], shape (..., frequencies)  Must be >= 0.
-    multipliers : array_like
-        Frequency multiplier of each, as in the data sheet. [1], shape (..., frequencies)
-        Must be > 0.
-
-    Returns
-    -------
-    float or numpy.ndarray
-        Equivalent rms current. [A], shape without the last axis
-
-    Raises
-    ------
-    ValueError
-        If a current is negative, a multiplier is not above zero, or there is no frequency axis.
-
-    Notes
-    -----
-    .. math:: I = \sqrt{\sum_n (I_n / k_n)^2}
-
-    Series resistance falls with frequency, so a data sheet allows more current there by the
-    multiplier :math:`k_n`.
-
-    References
-    ----------
-    'Life of Alum Caps' (a capacitor maker's technical note), chapter 4, equations 4.1 to 4.6.
-
-    Examples
-    --------
-    0.4 A at 120 Hz and 0.9 A at 100 kHz:
-
-    >>> equivalent_ripple_current([0.4, 0.9], [1.0, 1.5])
-    0.7211
-    """
-    parts = not_negative("currents", currents) / positive("multipliers", multipliers)
-    if parts.ndim == 0:
-        raise ValueError(f"currents must be a list, one for each frequency, got {currents!r}")
-    return plain(np.sqrt((parts**2).sum(axis=-1)))
-
-
-def ripple_temperature_rise(
-    ripple_current: ArrayLike, rated_ripple_current: ArrayLike, rated_ripple_rise: ArrayLike
-) -> Any:
-    r"""Rise of a capacitor's core over its surroundings, from its ripple rating.
-
-    Parameters
-    ----------
-    ripple_current : float or array_like
-        Rms ripple current, as equivalent at the rated frequency. [A]  Must be >= 0.
-    rated_ripple_current : float or array_like
-        Rated ripple current. [A]  Must be > 0.
-    rated_ripple_rise : float or array_like
-        Rise at rated ripple current. [K]  Must be >= 0.
-
-    Returns
-    -------
-    float or numpy.ndarray
-        Rise. [K], broadcast shape
-
-    Raises
-    ------
-    ValueError
-        If a current or the rated rise is out of range.
-
-    Notes
-    -----
-    Losses go with the square of the current: :math:`r = r_0 (I/I_0)^2`.
-
-    References
-    ----------
-    Rubycon, letter 'Lifetime calculation formula of aluminum electrolytic capacitors', 1-3.
-
-    Examples
-    --------
-    >>> ripple_temperature_rise(0.37, 0.62, 5)
-    1.781
-    """
-    share = not_negative("ripple_current", ripple_current) / positive(
-        "rated_ripple_current", rated_ripple_current
-    )
-    return plain(not_negative("rated_ripple_rise", rated_ripple_rise) * share**2)
-
-
-def can_temperature_rise(
-    ripple_current: ArrayLike,
-    series_resistance: ArrayLike,
-    surface_area: ArrayLike,
-    *,
-    heat_transfer: ArrayLike | None = None,
-) -> Any:
-    r"""Rise of a capacitor's case over its surroundings, from its losses and surface.
-
-    Parameters
-    ----------
-    ripple_current : float or array_like
-        Rms ripple current. [A]  Must be >= 0.
-    series_resistance : float or array_like
-        Equivalent series resistance at the frequency and temperature in use. [ohm]  Must be
-        >= 0.
-    surface_area : float or array_like
-        Surface of the can, without the sealed end. [m²]  Must be > 0.
-    heat_transfer : float or array_like, optional
-        Heat-transfer coefficient. [W/(m²·K)]  Must be > 0. From the surface if not given.
-
-    Returns
-    -------
-    float or numpy.ndarray
-        Rise of the case. [K], broadcast shape. The core rises by more, see
-        `surroundings_temperature`.
-
-    Raises
-    ------
-    ValueError
-        If an argument is out of range.
-
-    Notes
-    -----
-    .. math:: \Delta T = \frac{I^2 R}{\beta S}
-
-    In still air with nothing hot nearby the maker gives
-    :math:`\beta = 2.3\cdot10^{-3}\, S^{-0.2}` in W/(K·cm²) with S in cm².
-
-    References
-    ----------
-    DB Lectro CN1A100KC data sheet, p. 13. 'Life of Alum Caps' (a capacitor maker's technical
-    note), chapter 4, equations 4.1 to 4.6 and table 4-2.
-
-    Examples
-    --------
-    >>> can_temperature_rise(0.5, 0.2, 10e-4)
-    3.445
-    """
-    surface = positive("surface_area", surface_area)
-    if heat_transfer is None:
-        # In the maker's unit, W/(K·cm²) and cm², and from there to W/(K·m²).
-        heat_transfer = 2.3e-3 * (surface * 1e4) ** -0.2 * 1e4
-    loss = not_negative("ripple_current", ripple_current) ** 2 * not_negative(
-        "series_resistance", series_resistance
-    )
-    return plain(loss / (positive("heat_transfer", heat_transfer) * surface))
-
-
-def surroundings_temperature(
-    case_temperature: ArrayLike, ripple_rise: ArrayLike, core_to_case_ratio: ArrayLike = 1.0
-) -> Any:
-    r"""Temperature around a capacitor from that of its case.
-
-    Parameters
-    ----------
-    case_temperature : float or array_like
-        Temperature of the case, as a thermocouple on it reads. [°C]
-    ripple_rise : float or array_like
-        Rise of the core over the surroundings from ripple current. [K]  Must be >= 0.
-    core_to_case_ratio : float or array_like, optional
-        Rise of the core over rise of the case. [1]  Must be >= 1; 1.0 up to 8 mm of diameter,
-        1.6 at 35 mm (``published/capacitor_life.toml``, table ``core_to_case``).
-
-    Returns
-    -------
-    float or numpy.ndarray
-        Temperature of the surroundings. [°C], broadcast shape
-
-    Raises
-    ------
-    ValueError
-        If the rise is negative or the ratio is below 1.
-
-    Notes
-    -----
-    .. math:: T = T_\text{case} - r/\alpha
-
-    References
-    ----------
-    Rubycon, letter 'Lifetime calculation formula of aluminum electrolytic capacitors'.
-
-    Examples
-    --------
-    >>> surroundings_temperature(66, 1.8, 1.2)
-    64.5
-    """
-    ratio = finite("core_to_case_ratio", core_to_case_ratio)
-    if np.any(ratio < 1):
-        raise ValueError(f"core_to_case_ratio must be at least 1, got {core_to_case_ratio!r}")
-    case = celsius("case_temperature", case_temperature)
-    return plain(case - not_negative("ripple_rise", ripple_rise) / ratio)
+    cooler = kelvin_below_rating(rated_temperature, temperature, lowest_temperature)
+    return scaled(base_life, (cooler - core_rise("ripple_rise", ripple_rise)) / interval, factor)

@@ -1,7 +1,7 @@
 """Wear that changes with use, and the law of reaction rates behind it.
 
-`mission_profile_life`, `damage_share`, `equivalent_temperature`, `arrhenius_factor`. The functions
-can be had from `adapterlab.capacitor_life` as well.
+`year_shares`, `mission_profile_life`, `damage_share`, `equivalent_temperature`,
+`arrhenius_factor`. The functions can be had from `adapterlab.capacitor_life` as well.
 """
 
 from typing import Any
@@ -14,6 +14,7 @@ from adapterlab._args import Floats, not_negative, plain, positive
 from adapterlab._args import temperature as celsius
 
 _BOLTZMANN_EV = constants.k / constants.e
+_SHORTEST_YEAR, _LONGEST_YEAR = 8760, 8784
 
 
 def _shares(share: ArrayLike) -> Floats:
@@ -23,6 +24,46 @@ def _shares(share: ArrayLike) -> Floats:
     if not np.allclose(parts.sum(axis=-1), 1, rtol=0, atol=1e-6):
         raise ValueError(f"share must add up to 1, got {share!r} (sum {parts.sum(axis=-1)!r})")
     return parts
+
+
+def year_shares(hours: ArrayLike) -> Floats:
+    """Shares of a year from hours in each condition.
+
+    Parameters
+    ----------
+    hours : array_like
+        Hours of a year in each condition. [h], shape (..., conditions)  Must be >= 0, and add up
+        to a year: from 8760 to 8784.
+
+    Returns
+    -------
+    numpy.ndarray
+        Shares that add up to 1. [1], same shape
+
+    Raises
+    ------
+    ValueError
+        If hours are negative or do not add up to a year.
+
+    References
+    ----------
+    A year has 365 or 366 days of 24 hours.
+
+    Examples
+    --------
+    >>> year_shares([1095, 7665])
+    array([0.125, 0.875])
+    """
+    spent = not_negative("hours", hours)
+    if spent.ndim == 0:
+        raise ValueError(f"hours must be a list, one for each condition, got {hours!r}")
+    whole = spent.sum(axis=-1, keepdims=True)
+    if np.any((whole < _SHORTEST_YEAR - 0.5) | (whole > _LONGEST_YEAR + 0.5)):
+        total = f"{whole.item():g}" if whole.size == 1 else repr(whole[..., 0])
+        raise ValueError(
+            f"hours must add up to a year, {_SHORTEST_YEAR} to {_LONGEST_YEAR}; the sum is {total}"
+        )
+    return np.asarray(spent / whole)
 
 
 def mission_profile_life(life: ArrayLike, share: ArrayLike) -> Any:
