@@ -1,9 +1,9 @@
-"""Life of a dossier's capacitors at their measured temperatures, and which of them goes first."""
+"""Life of a dossier's capacitors, which of them goes first, and how many adapters fail by when."""
 
 from dataclasses import dataclass
 
 import pandas as pd
-from scipy import constants, stats
+from scipy import stats
 
 from adapterlab.assess.capacitor_life_cases import (
     FUNCTIONS,
@@ -13,11 +13,18 @@ from adapterlab.assess.capacitor_life_cases import (
     case_of,
     case_temperature,
     label_of,
-    lives_of,
     rated_temperature,
     rounded,
     said,
 )
+from adapterlab.assess.capacitor_life_ceramic import Ceramic, ceramic_finding, ceramic_of
+from adapterlab.assess.capacitor_life_draws import draw, lives_of
+from adapterlab.assess.capacitor_life_end import end_findings, end_of
+from adapterlab.assess.capacitor_life_heat import heat_findings
+from adapterlab.assess.capacitor_life_laws import laws_of, voltage_note
+from adapterlab.assess.capacitor_life_ripple import ripple_findings
+from adapterlab.assess.capacitor_life_use import HOURS_PER_YEAR, InUse
+from adapterlab.assess.capacitor_life_years import use_findings
 from adapterlab.assess.finding import (
     Finding,
     Ledger,
@@ -26,17 +33,19 @@ from adapterlab.assess.finding import (
     against_limit,
     not_measured,
 )
+from adapterlab.assess.flyback_stages import missing, stage_of
+from adapterlab.assess.thermal import HeatModel, heat_model
 from adapterlab.dossier import Dossier
 from adapterlab.dossier.schema import RatedCapacitor
 from adapterlab.published import rows
 from adapterlab.verdict import NO_LIMIT
 
-HOURS_PER_YEAR = constants.year / constants.hour
+__all__ = ["HOURS_PER_YEAR", "CapacitorLifeAssessment", "assess"]
 
 
 @dataclass(frozen=True)
 class CapacitorLifeAssessment:
-    """What temperature and ripple leave of the capacitors' lives.
+    """What temperature, ripple and use leave of the capacitors' lives.
 
     Attributes
     ----------
@@ -47,12 +56,27 @@ class CapacitorLifeAssessment:
         ``temperature`` of the case, ``temperature_uncertainty`` and ``rated_temperature`` [°C],
         ``base_life`` [h], ``ripple_rise`` [K] (NaN if unknown), median ``life``, its 95 %
         interval ``low`` and ``high`` and ``standard_uncertainty`` [h] in continuous use,
-        ``first``, the probability that it goes before the others [1], and ``spread_from``, the
-        input that spreads the life most.
+        ``first``, the probability that in one adapter it fails before the others [1], and
+        ``spread_from``, the input that spreads the life most.
+    cases : tuple of Case
+        What each life was worked out from, in the order of the dossier.
+    heat : HeatModel or None
+        Balance of heat of the case.
+    used : tuple of InUse
+        What each way of using the adapter leaves.
+    ceramics : tuple of Ceramic
+        Ceramic capacitors whose code and voltage are known.
+    end : pandas.DataFrame
+        ``effect``, ``where``, ``new``, ``least`` and ``most`` aged, ``unit``.
     """
 
     findings: Ledger
     lives: pd.DataFrame
+    cases: tuple[Case, ...]
+    heat: HeatModel | None
+    used: tuple[InUse, ...]
+    ceramics: tuple[Ceramic, ...]
+    end: pd.DataFrame
 
     def table(self) -> pd.DataFrame:
         """The lives in years of continuous use, rounded for showing."""
@@ -72,15 +96,68 @@ class CapacitorLifeAssessment:
             }
         )
 
+    def currents(self) -> pd.DataFrame:
+        """Ripple currents in ampere, rounded for showing: each source, and all together."""
+        found = []
+        for case in self.cases:
+            row: dict[str, object] = {"part": case.capacitor.part}
+            for name, _, amperes in case.ripple.parts:
+                row[f"{name} (A)"] = round(amperes, 2)
+            together, rated = case.ripple.computed, case.capacitor.rated_ripple_current
+            row["together (A)"] = None if together is None else round(together.value, 2)
+            row["rated (A)"] = rated
+            row["heats by (K)"] = None if case.ripple_rise is None else round(case.ripple_rise, 1)
+            found.append(row)
+        return pd.DataFrame(found)
+
+    def laws(self) -> pd.DataFrame:
+        """What each maker's law says of each wet capacitor, in years of continuous use."""
+        found = [laws_of(case) for case in self.cases if case.capacitor.type != "polymer"]
+        return pd.DataFrame(
+            [
+                {"part": row["part"]}
+                | {
+                    law: None if hours is None else float(rounded([hours / HOURS_PER_YEAR])[0])
+                    for law, hours in row["hours"].items()
+                }
+                for row in found
+            ]
+        )
+
+    def in_years(self) -> pd.DataFrame:
+        """For each way of use: which part first, its years, and shares that fail, rounded."""
+        found = []
+        for use in self.used:
+            weakest = use.weakest
+            years, low, high = rounded([weakest["life"], weakest["low"], weakest["high"]])
+            row = {
+                "use": use.profile.name,
+                "goes first": weakest["part"],
+                "years": years,
+                "95 % from": low,
+                "to": high,
+            }
+            found.append(
+                row | {f"failing in {mark}": f"{use.share_by(mark)[0]:.0%}" for mark in (2, 5, 10)}
+            )
+        return pd.DataFrame(found)
+
 
 def _remarks(case: Case) -> str:
     """What the reader of a life must know besides."""
-    said = [
-        "The thermocouple sits on the case; the law counts from the air around it, so the "
-        "case's own rise is taken off."
-    ]
-    if case.capacitor.ambient is not None:
-        said.append(f"In a room at {case.capacitor.ambient:g} °C; a warmer one shortens the life.")
+    said = []
+    if case.estimated:
+        said.append(
+            "No temperature was measured on it: that of its case is an estimate from the balance "
+            "of heat and what is usual inside a closed case."
+        )
+    else:
+        said.append(
+            "The thermocouple sits on the case; the law counts from the air around it, so the "
+            "case's own rise is taken off."
+        )
+    if case.ambient is not None:
+        said.append(f"In a room at {case.ambient:g} °C; a warmer one shortens the life.")
     if case.ripple_rise is None:
         said.append(
             f"Its ripple current or rating is not noted: any rise from 0 to "
@@ -99,7 +176,7 @@ def _remarks(case: Case) -> str:
             f"rule, so the figure is careful."
         )
     above = stats.norm.sf(
-        case.rated_temperature, case.temperature, max(case.capacitor.temperature_uncertainty, 1e-9)
+        case.rated_temperature, case.temperature, max(case.temperature_uncertainty, 1e-9)
     )
     if above > 0.001:
         said.append(
@@ -109,12 +186,13 @@ def _remarks(case: Case) -> str:
     return " ".join(said)
 
 
-def _life_finding(case: Case, row: pd.Series) -> Finding:
+def _life_finding(dossier: Dossier, case: Case, row: pd.Series) -> Finding:
     years, low, high = (row[name] / HOURS_PER_YEAR for name in ("life", "low", "high"))
-    reading = Value(case.temperature, case.capacitor.temperature_uncertainty, "°C")
+    reading = Value(case.temperature, case.temperature_uncertainty, "°C")
+    warm = "an estimated" if case.estimated else "its case at"
     sentence = (
         f"{case.label}, {case.capacitor.type}, lasts about {said(years)} years "
-        f"({said(low)} to {said(high)}) of continuous use with its case at {reading}, or "
+        f"({said(low)} to {said(high)}) of continuous use with {warm} {reading}, or "
         f"{said(row['life'])} hours"
     )
     most = rows(SECTION, "longest_lives", type=case.capacitor.type)[0]["years"]
@@ -123,6 +201,8 @@ def _life_finding(case: Case, row: pd.Series) -> Finding:
     note = _remarks(case)
     if high > most >= years:
         note += f" The upper end is the law's: {cap}"
+    part = dossier.adapter.part(case.capacitor.part)
+    note += f" {voltage_note(case, part.rated_voltage if part else None)}"
     return Finding(
         section=SECTION,
         question=f"How long does {case.label} last?",
@@ -132,7 +212,7 @@ def _life_finding(case: Case, row: pd.Series) -> Finding:
         origin=case.origin,
         prediction=_years(row),
         figure="capacitor_life_lives",
-        note=note,
+        note=note.strip(),
     )
 
 
@@ -144,18 +224,6 @@ def _outside(case: Case, reason: str) -> Finding:
         sentence=f"{case.label} is outside the maker's range, {reason}: no life is stated there.",
         function=FUNCTIONS[case.capacitor.type],
         origin=case.origin,
-    )
-
-
-def _ceramic(capacitor: RatedCapacitor) -> Finding:
-    return Finding(
-        section=SECTION,
-        question=f"How long does {label_of(capacitor)} last?",
-        word=NO_LIMIT,
-        sentence=f"{label_of(capacitor)} is ceramic: nothing in it dries out, so this law does not "
-        f"apply and no life is stated.",
-        function="capacitor_life.electrolytic_life",
-        origin=f"adapter.toml, [[capacitors]] {capacitor.part}",
     )
 
 
@@ -203,12 +271,12 @@ def _first(lives: pd.DataFrame) -> Finding:
         question="Which capacitor goes first?",
         word=NO_LIMIT,
         sentence=sentence,
-        function="uncertainty.propagate",
+        function="capacitor_life.first_failure_probability",
         figure="capacitor_life_lives",
         origin="adapter.toml, [[capacitors]]",
         prediction=_years(row),
         note="The law's own uncertainty is common to capacitors of one type and cancels among "
-        "them; that of the temperatures does not.",
+        "them; that of the temperatures does not, nor does the spread from part to part.",
     )
 
 
@@ -219,6 +287,21 @@ def _years(row: pd.Series) -> Value:
         for name in ("life", "standard_uncertainty", "low", "high")
     )
     return Value(life, spread, "years", (low, high))
+
+
+def _ceramics(dossier: Dossier) -> tuple[list[Ceramic], list[Finding]]:
+    found, told = [], []
+    for capacitor in dossier.adapter.capacitors:
+        if capacitor.type != "ceramic":
+            continue
+        try:
+            ceramic = ceramic_of(dossier, capacitor)
+        except ValueError as error:
+            ceramic = str(error).split("; got")[0]
+        if isinstance(ceramic, Ceramic):
+            found.append(ceramic)
+        told.append(ceramic_finding(capacitor, ceramic))
+    return found, told
 
 
 def assess(dossier: Dossier) -> CapacitorLifeAssessment:
@@ -235,35 +318,54 @@ def assess(dossier: Dossier) -> CapacitorLifeAssessment:
         Findings and what the figures draw.
     """
     listed = dossier.adapter.capacitors
+    heat = heat_model(dossier)
+    stages = [
+        stage_of(dossier, converter)
+        for converter in dossier.adapter.construction.converters
+        if not missing(dossier, converter)
+    ]
+    findings = [found for capacitor in listed for found in _rating(dossier, capacitor)]
+    ceramics, others = _ceramics(dossier)
+    cases = []
     if not listed:
         needed = (
             "[[capacitors]] with the type, the case temperature at full load, the rated "
             "temperature and the base life of each."
         )
-        missing = not_measured(
-            SECTION, "Which capacitor goes first?", needed, "capacitor_life.electrolytic_life"
+        others.append(
+            not_measured(
+                SECTION, "Which capacitor goes first?", needed, "capacitor_life.electrolytic_life"
+            )
         )
-        return CapacitorLifeAssessment(Ledger.of([missing]), lives_of([]))
-    findings = [found for capacitor in listed for found in _rating(dossier, capacitor)]
-    cases = []
-    others = []
     for capacitor in listed:
         if capacitor.type == "ceramic":
-            others.append(_ceramic(capacitor))
             continue
-        case = case_of(dossier, capacitor)
+        case = case_of(dossier, capacitor, stages, heat)
         if isinstance(case, Finding):
             others.append(case)
             continue
         try:
-            lives_of([case])
+            case.check()
         except ValueError as error:
             others.append(_outside(case, str(error)))
         else:
             cases.append(case)
     lives = lives_of(cases)
-    told = [_life_finding(case, lives.iloc[n]) for n, case in enumerate(cases)]
+    told = [_life_finding(dossier, case, lives.iloc[n]) for n, case in enumerate(cases)]
     lives = lives.sort_values("life", kind="stable").reset_index(drop=True)
     if len(lives) > 1:
         told.insert(0, _first(lives))
-    return CapacitorLifeAssessment(Ledger.of([*findings, *told, *others]), lives)
+    used, spent = use_findings(dossier, draw(cases) if cases else None, heat)
+    end = end_of(dossier, stages)
+    findings += heat_findings(dossier, heat)
+    for case in cases:
+        findings += ripple_findings(case)
+    return CapacitorLifeAssessment(
+        Ledger.of([*findings, *told, *spent, *others, *end_findings(end)]),
+        lives,
+        tuple(cases),
+        heat,
+        tuple(used),
+        tuple(ceramics),
+        end,
+    )

@@ -279,6 +279,7 @@ class RatedCapacitor(Table):
     rated_temperature: Celsius | None = None
     base_life_includes_ripple: bool = False
     rated_ripple_current: Ampere | None = None
+    rated_ripple_frequency: Hertz | None = None
     rated_ripple_rise: Kelvin | None = None
     ripple_current: Ampere | None = None
     working_voltage: Volt | None = None

@@ -8,7 +8,16 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter
 
 from adapterlab.assess.capacitor_life import HOURS_PER_YEAR, CapacitorLifeAssessment
-from adapterlab.capacitor_life import LOWEST_TEMPERATURE, electrolytic_life, polymer_life
+from adapterlab.assess.capacitor_life_laws import TOUCHES
+from adapterlab.capacitor_life import (
+    LOWEST_TEMPERATURE,
+    activation_energy_life,
+    electrolytic_life,
+    implied_activation_energy,
+    polymer_life,
+)
+from adapterlab.figures.capacitor_life_heat import draw_case, draw_heat
+from adapterlab.figures.capacitor_life_use import draw_bias, draw_end, draw_failing
 from adapterlab.figures.style import (
     LIMIT,
     MEASURED,
@@ -21,6 +30,8 @@ from adapterlab.figures.style import (
 from adapterlab.published import rows
 
 _KINDS = {"wet electrolytic": "D", "polymer": "s"}
+# Ranges are drawn for the usual rating. [°C]
+_RATED = 105.0
 _PLAIN = FuncFormatter(lambda value, _: f"{value:g}")
 
 
@@ -68,6 +79,7 @@ def draw_lives(result: CapacitorLifeAssessment) -> Figure:
             ha="center",
             fontsize=14,
             color=PREDICTED,
+            bbox={"facecolor": "white", "edgecolor": "none", "pad": 1},
         )
     for kind in dict.fromkeys(lives["type"]):
         axes.plot([], [], _KINDS[kind], color=PREDICTED, mfc="white", mew=2, markersize=11,
@@ -95,8 +107,11 @@ def draw_lives(result: CapacitorLifeAssessment) -> Figure:
 
 
 def _draw_capacitors(axes: Axes, result: CapacitorLifeAssessment) -> None:
-    """How far below its rated temperature each capacitor was measured."""
-    lives = result.lives
+    """How far below its rated temperature each capacitor was measured, and makers' ranges."""
+    lives, ranges = result.lives, rows("capacitor_life", "ranges")
+    for place, row in enumerate(ranges, start=len(lives)):
+        ends = [_RATED - row[f"{end}_temperature"] for end in ("lowest", "highest")]
+        axes.plot(ends, [place, place], color=QUIET, linewidth=5, solid_capstyle="butt")
     axes.errorbar(
         lives["rated_temperature"] - lives["temperature"],
         range(len(lives)),
@@ -105,9 +120,11 @@ def _draw_capacitors(axes: Axes, result: CapacitorLifeAssessment) -> None:
         color=MEASURED,
         capsize=4,
     )
-    axes.set_yticks(range(len(lives)), [f"{row.part}, {row.type}" for row in lives.itertuples()])
+    names = [f"{row.part}, {row.type}" for row in lives.itertuples()]
+    names += [f"{row['name']}'s range" for row in ranges]
+    axes.set_yticks(range(len(names)), names)
     axes.tick_params(axis="y", labelsize=11)
-    axes.set_ylim(len(lives) - 0.4, -0.6)
+    axes.set_ylim(len(names) - 0.4, -0.6)
 
 
 def draw_law(result: CapacitorLifeAssessment) -> Figure:
@@ -134,17 +151,24 @@ def draw_law(result: CapacitorLifeAssessment) -> Figure:
         f"below it one maker's own table says {excess:.0f} times more"
     )
     count = len(result.lives)
-    if count:
-        ratios = (1, 0.1 + 0.1 * count)
-        figure, (axes, lower) = new_figure(title, 2, 1, sharex=True, height_ratios=ratios)
-        _draw_capacitors(lower, result)
-    else:
-        figure, lower = new_figure(title)
-        axes = lower
+    ratios = (1, 0.35 + 0.09 * count)
+    figure, (axes, lower) = new_figure(title, 2, 1, sharex=True, height_ratios=ratios)
+    _draw_capacitors(lower, result)
     axes.plot(cooler, curves[1], color=PREDICTED, label="10-kelvin rule, wet")
     band(axes, cooler, curves[0], curves[2], f"doubling every {narrow:g} to {wide:g} K")
     axes.plot(
         distance, published, "x", color=QUIET, mew=2.5, markersize=9, label=f"{table['name']} table"
+    )
+    # Drawn for parts rated at the temperature of the table, whatever the adapter's are.
+    warm = table["rated_temperature"] - cooler[cooler <= distance.max()]
+    single = implied_activation_energy(TOUCHES)
+    arrhenius = activation_energy_life(1.0, table["rated_temperature"], warm, single)
+    axes.plot(
+        cooler[cooler <= distance.max()],
+        arrhenius,
+        color=QUIET,
+        linestyle=":",
+        label=f"Arrhenius, {single:.2f} eV",
     )
     if "polymer" in set(result.lives["type"]):
         axes.plot(
@@ -158,9 +182,7 @@ def draw_law(result: CapacitorLifeAssessment) -> Figure:
     axes.set_xlim(-1, reach + 1)
     axes.yaxis.set_major_formatter(_PLAIN)
     axes.yaxis.set_minor_formatter(NullFormatter())
-    lower.set_xlabel(
-        "kelvin below the rated temperature" + (" (dots: measured, 95 %)" if count else "")
-    )
+    lower.set_xlabel("kelvin below the rated temperature (ranges: parts rated at 105 °C)")
     axes.set_ylabel("life over base life")
     axes.legend(loc="upper left")
     return figure
@@ -169,4 +191,9 @@ def draw_law(result: CapacitorLifeAssessment) -> Figure:
 FIGURES: dict[str, Callable[[CapacitorLifeAssessment], Figure]] = {
     "capacitor_life_lives": draw_lives,
     "capacitor_life_law": draw_law,
+    "capacitor_life_heat": draw_heat,
+    "capacitor_life_case": draw_case,
+    "capacitor_life_failing": draw_failing,
+    "capacitor_life_bias": draw_bias,
+    "capacitor_life_end": draw_end,
 }
