@@ -23,8 +23,8 @@ from adapterlab.assess.capacitor_life_end import end_findings, end_of
 from adapterlab.assess.capacitor_life_heat import heat_findings
 from adapterlab.assess.capacitor_life_laws import laws_of, voltage_note
 from adapterlab.assess.capacitor_life_ripple import ripple_findings
-from adapterlab.assess.capacitor_life_use import HOURS_PER_YEAR, InUse
-from adapterlab.assess.capacitor_life_years import use_findings
+from adapterlab.assess.capacitor_life_use import HOURS_PER_YEAR, MARKS, InUse
+from adapterlab.assess.capacitor_life_years import percent, use_findings
 from adapterlab.assess.finding import (
     Finding,
     Ledger,
@@ -138,7 +138,7 @@ class CapacitorLifeAssessment:
                 "to": high,
             }
             found.append(
-                row | {f"failing in {mark}": f"{use.share_by(mark)[0]:.0%}" for mark in (2, 5, 10)}
+                row | {f"failing in {mark}": percent(use.share_by(mark)[0]) for mark in MARKS}
             )
         return pd.DataFrame(found)
 

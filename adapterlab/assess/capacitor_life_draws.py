@@ -27,6 +27,8 @@ from adapterlab.published import rows
 Floats = NDArray[np.float64]
 COUNT = 8192
 _SEED = 20190117
+# Draws of one input alone, and draws enough for the mean of a probability.
+_LONE, _ENOUGH = 128, 8192
 _OWN = ("temperature", "base life", "ripple", "can")
 _SHARED = (
     "10-kelvin rule",
@@ -75,8 +77,8 @@ class Draws:
     longest_life : numpy.ndarray
         What makers state at most. [years], shape (draws,)
     heat, mode : numpy.ndarray
-        Error of the balance of heat in standard uncertainties, and where between the best and
-        the worst mode the losses lie. [1], shape (draws,)
+        Probability that the balance of heat errs by less, and where between the best and the
+        worst mode the losses lie. [1], shape (draws,)
     """
 
     cases: tuple[Case, ...]
@@ -139,7 +141,10 @@ class Draws:
 
     def first(self, lives: Floats) -> Floats:
         """How likely each capacitor is the first to fail. [1], shape (parts,)."""
-        return first_failure_probability(self.characteristic(lives).T, self.shape).mean(axis=0)
+        some = slice(None, None, max(1, lives.shape[1] // _ENOUGH))
+        shape = self.shape[some]
+        scale = characteristic_life(lives[:, some], self.failed_share[some], shape)
+        return first_failure_probability(np.asarray(scale).T, shape).mean(axis=0)
 
     def characteristic(self, lives: Floats) -> Floats:
         """Characteristic lives of the populations. [unit of lives], shape (parts, draws)."""
@@ -209,7 +214,7 @@ def _placed(cases: tuple[Case, ...], points: Floats) -> Draws:
         np.exp(_between(law["meaning of life"], *failed)),
         _between(law["spread of parts"], _SHAPE["low"], _SHAPE["high"]),
         _between(law["longest life"], _LONGEST["low"], _LONGEST["years"]),
-        special.ndtri(law["heat balance"]),
+        law["heat balance"],
         law["mode in use"],
     )
 
@@ -227,18 +232,13 @@ def _rise(case: Case, points: Floats) -> Floats:
 
 def _spread_from(cases: tuple[Case, ...]) -> list[str]:
     """The input that spreads the life of each capacitor most, the others at their middles."""
-    power = 9
     names = [f"{n} {name}" for n in range(len(cases)) for name in _OWN] + list(_SHARED[:2])
-    lone = (np.arange(2**power) + 0.5) / 2**power
-    best = [("", -1.0)] * len(cases)
-    for place, name in enumerate(names):
-        points = np.full((len(_OWN) * len(cases) + len(_SHARED), 2**power), 0.5)
-        points[place] = lone
-        spread = np.log(_placed(cases, points).lives()).std(axis=1)
-        for n in range(len(cases)):
-            if spread[n] > best[n][1]:
-                best[n] = (name.removeprefix(f"{n} "), float(spread[n]))
-    return [name for name, _ in best]
+    lone = (np.arange(_LONE) + 0.5) / _LONE
+    points = np.full((len(_OWN) * len(cases) + len(_SHARED), len(names), _LONE), 0.5)
+    points[np.arange(len(names)), np.arange(len(names))] = lone
+    lives = _placed(cases, points.reshape(len(points), -1)).lives()
+    spread = np.log(lives).reshape(len(cases), len(names), _LONE).std(axis=-1)
+    return [names[most].removeprefix(f"{n} ") for n, most in enumerate(spread.argmax(axis=1))]
 
 
 def lives_of(cases: Sequence[Case], count: int = COUNT) -> pd.DataFrame:

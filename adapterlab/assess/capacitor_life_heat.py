@@ -52,8 +52,9 @@ def heat_findings(dossier: Dossier, model: HeatModel | None) -> list[Finding]:
             )
         )
     shown = model.case_value(model.largest_power, 25.0)
+    count = len(model.readings)
     how = (
-        f"calibrated on {len(model.readings)} case temperature(s)"
+        f"calibrated on {count} reading{'s' if count > 1 else ''} of the case"
         if model.calibrated
         else "from its size alone, for no case temperature was measured"
     )
@@ -62,7 +63,7 @@ def heat_findings(dossier: Dossier, model: HeatModel | None) -> list[Finding]:
             section=SECTION,
             question=_QUESTION,
             word=NO_LIMIT,
-            sentence=f"In a room at 25 °C and at {model.largest_power:.3g} W the case becomes "
+            sentence=f"In a room at 25 °C and at {model.largest_power:.0f} W the case becomes "
             f"{shown} warm by the balance of heat, {how}.",
             function="thermal_case.case_temperatures",
             origin="load_sweep.csv, temperatures.csv and the size on the nameplate",

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
-from scipy import constants
+from scipy import constants, special
 
 from adapterlab.assess.capacitor_life_cases import SECTION, Case
 from adapterlab.assess.capacitor_life_draws import Draws
@@ -101,9 +101,15 @@ def uses_of(dossier: Dossier, heat: HeatModel) -> list[tuple[Profile, bool]]:
     return ours + [(profile, True) for profile in dossier.adapter.profiles]
 
 
+def _factor(heat: HeatModel, drawn: Draws) -> Floats:
+    """Values of the balance's factor. [1], shape (draws,)."""
+    normal = heat.factor + heat.factor_uncertainty * special.ndtri(drawn.heat)
+    return np.asarray(np.maximum(normal, 0.1 * heat.factor))
+
+
 def _rises(heat: HeatModel, drawn: Draws, use: Use) -> tuple[Floats, Floats]:
     """Rise of the case and loss in a use. [K], [W], each shape (draws,)."""
-    factor = np.maximum(heat.factor + heat.factor_uncertainty * drawn.heat, 0.1 * heat.factor)
+    factor = _factor(heat, drawn)
     low, high = heat.losses(use.output_power)
     warm = [heat.rise(loss, use.ambient) for loss in (low, high)]
     scale = (factor / heat.factor) ** -heat.slope
@@ -116,7 +122,7 @@ def _temperatures(heat: HeatModel, drawn: Draws, uses: Sequence[Use]) -> Floats:
 
     Each sits above the adapter's case by a thermal resistance, which the measurement on it gives.
     """
-    factor = np.maximum(heat.factor + heat.factor_uncertainty * drawn.heat, 0.1 * heat.factor)
+    factor = _factor(heat, drawn)
     above = []
     for n, case in enumerate(drawn.cases):
         room = 25.0 if case.ambient is None else case.ambient

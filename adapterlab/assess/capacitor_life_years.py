@@ -1,5 +1,7 @@
 """Ways of use in words: which part fails first, after how long, and in how many adapters."""
 
+import pandas as pd
+
 from adapterlab.assess.capacitor_life_cases import SECTION, said
 from adapterlab.assess.capacitor_life_draws import Draws
 from adapterlab.assess.capacitor_life_use import MARKS, InUse, in_use, uses_of
@@ -14,7 +16,8 @@ from adapterlab.verdict import NO_LIMIT
 _FUNCTION = "capacitor_life.mission_profile_life"
 
 
-def _percent(share: float) -> str:
+def percent(share: float) -> str:
+    """A share as said aloud."""
     return "less than 1 %" if share < 0.01 else f"{100 * share:.0f} %"
 
 
@@ -23,14 +26,24 @@ def _sentence(use: InUse) -> str:
     years = [said(weakest[name]) for name in ("life", "low", "high")]
     shares = [use.share_by(mark) for mark in MARKS]
     told = ", ".join(
-        f"{_percent(share)} within {mark} years"
+        f"{percent(share)} within {mark} years"
         for mark, (share, _, _) in zip(MARKS, shares, strict=True)
     )
+    most = rows(SECTION, "longest_lives")[0]["years"]
+    by = "by the law, longer than any maker states" if weakest["life"] > most else "by the law"
     return (
-        f"Used as '{use.profile.name}', {weakest['part']} goes first with probability "
-        f"{weakest['first']:.2f}, after about {years[0]} years ({years[1]} to {years[2]}) by the "
-        f"law; of such adapters a capacitor fails in {told}."
+        f"Used as '{use.profile.name}', {_who(weakest)}, after about {years[0]} years "
+        f"({years[1]} to {years[2]}) {by}; of such adapters a capacitor fails in {told}."
     )
+
+
+def _who(weakest: pd.Series) -> str:
+    odds = f"probability {weakest['first']:.2f}"
+    if weakest["first"] >= 0.975:
+        return f"{weakest['part']} goes first ({odds})"
+    if weakest["first"] >= 0.5:
+        return f"{weakest['part']} most likely goes first ({odds})"
+    return f"which part goes first is not settled, {weakest['part']} being likeliest ({odds})"
 
 
 def _note(use: InUse) -> str:
@@ -51,9 +64,9 @@ def _note(use: InUse) -> str:
     low, high = use.share_by(10)[1:]
     said.append(
         f"Shares count no part for longer than the {cap['low']:g} to {cap['years']:g} years that "
-        f"makers state; within 10 years they lie between {_percent(low)} and {_percent(high)}."
+        f"makers state; within 10 years they lie between {percent(low)} and {percent(high)}."
     )
-    said.append(f"By heat alone {_percent(use.by_heat(10))} would have failed by then.")
+    said.append(f"By heat alone {percent(use.by_heat(10))} would have failed by then.")
     return " ".join(said)
 
 

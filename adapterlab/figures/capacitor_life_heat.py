@@ -14,6 +14,7 @@ from adapterlab.figures.style import (
     measured,
     new_figure,
     nothing_to_show,
+    predicted,
 )
 
 _NEEDED = "The size of the case or a load sweep with four points of one mode is missing."
@@ -104,12 +105,9 @@ def draw_case(result: CapacitorLifeAssessment) -> Figure:
             power, warm, color=PREDICTED, linestyle=("--", "-", ":")[place],
             label=f"predicted, room at {room:g} °C",
         )  # fmt: skip
-    spread = model.slope * model.factor_uncertainty / model.factor
-    middle = model.balance(loss, _ROOM).case
-    half = 1.96 * spread * (middle - _ROOM)
-    axes.fill_between(
-        power, middle - half, middle + half, facecolor="none", edgecolor=PREDICTED, hatch="///",
-        alpha=0.55, linewidth=0.0, label="95 % interval",
+    predicted(
+        axes, [model.largest_power], [top.value], [top.standard_uncertainty],
+        f"full load, room at {_ROOM:g} °C, 95 %",
     )  # fmt: skip
     if model.calibrated:
         table = model.readings

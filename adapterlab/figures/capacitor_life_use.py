@@ -45,7 +45,9 @@ def draw_failing(result: CapacitorLifeAssessment) -> Figure:
         )
     figure, axes = new_figure(title)
     table = worst.failing
-    band(axes, table["years"], table["low"], table["high"], f"95 %, {worst.profile.name}")
+    for name in ("low", "high"):
+        axes.plot(table["years"], table[name], ":", color=PREDICTED, linewidth=1.6)
+    axes.plot([], [], ":", color=PREDICTED, label=f"95 %, {worst.profile.name}")
     for place, use in enumerate(result.used):
         colour, table = SERIES[place % len(SERIES)], use.failing
         axes.plot(
@@ -60,6 +62,7 @@ def draw_failing(result: CapacitorLifeAssessment) -> Figure:
         f"makers state no more\nthan {cap['low']:g} to {cap['years']:g} years",
         ((cap["low"] + cap["years"]) / 2, 1.0),
         ha="center", va="top", color=LIMIT, fontsize=12,
+        bbox={"facecolor": "white", "edgecolor": "none", "alpha": 0.7},
     )  # fmt: skip
     axes.set(xlim=(0, 20), ylim=(0, 1.02), xticks=[0, 2, 5, 10, 15, 20])
     axes.yaxis.set_major_formatter(PercentFormatter(1.0))
