@@ -13,7 +13,7 @@ from adapterlab.assess.capacitor_life_cases import case_of
 from adapterlab.assess.capacitor_life_draws import draw, lives_of
 from adapterlab.assess.capacitor_life_use import HOURS_PER_YEAR, MARKS
 from adapterlab.assess.thermal import touch_temperature
-from adapterlab.dossier import read_dossier
+from adapterlab.dossier import DossierError, read_dossier
 
 DEMO = Path(__file__).parents[1] / "data" / "demo"
 ADAPTERS = ["alder-27", "birch-60", "cedar-65", "dogwood-18"]
@@ -148,6 +148,23 @@ def test_ripple_above_the_rating_falls_short(tmp_path):
     told = finding(result, "Is every capacitor within its rated ripple current?")
     assert told.word == "falls short"
     assert "more ripple current than its rating" in finding(result, "How long does C1").note
+
+
+def test_heating_from_resistance_and_surface_where_no_rating_is_noted(tmp_path):
+    text = CAPACITOR.replace('rated_ripple_current = "0.4 A"\n', "") + 'temperature = "60 C"\n'
+    text += 'diameter = "13 mm"\nheight = "30 mm"\n[[parts]]\nreference = "C1"\n'
+    text += 'kind = "capacitor"\nrole = "bulk capacitor"\nseries_resistance = "0.9 ohm"\n'
+    case = section.assess(record(tmp_path, text)).cases[0]
+    # "Life of Alum Caps", chapter 4: beta = 2.3e-3 S^-0.2 W/(K cm2), S in cm2; core 1.2 times.
+    surface = math.pi * 1.3 * (3.0 + 1.3 / 4)
+    can = 0.1**2 * 0.9 / (2.3e-3 * surface**-0.2 * surface)
+    assert case.ripple_rise == pytest.approx(1.2 * can)
+
+
+@pytest.mark.parametrize("base_life", ["0 h", "-5 h"])
+def test_no_base_life_is_refused_with_its_place(tmp_path, base_life):
+    with pytest.raises(DossierError, match="base_life"):
+        record(tmp_path, CAPACITOR.replace("5000 h", base_life))
 
 
 # --- use ---------------------------------------------------------------------------------------

@@ -106,7 +106,11 @@ class CapacitorLifeAssessment:
             together, rated = case.ripple.computed, case.capacitor.rated_ripple_current
             row["together (A)"] = None if together is None else round(together.value, 2)
             row["rated (A)"] = rated
-            row["heats by (K)"] = None if case.ripple_rise is None else round(case.ripple_rise, 1)
+            for name, kelvin in (
+                ("heats by (K)", case.ripple_rise),
+                ("by resistance (K)", case.resistance_rise),
+            ):
+                row[name] = None if kelvin is None else round(kelvin, 1)
             found.append(row)
         return pd.DataFrame(found)
 

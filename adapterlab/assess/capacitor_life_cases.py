@@ -10,7 +10,12 @@ from adapterlab.assess.capacitor_life_currents import Ripple, ripple_of
 from adapterlab.assess.finding import Finding, not_measured
 from adapterlab.assess.flyback_stages import Stage
 from adapterlab.assess.thermal import HeatModel, typical_place
-from adapterlab.capacitor_life import LOWEST_TEMPERATURE, ripple_temperature_rise
+from adapterlab.capacitor_life import (
+    LOWEST_TEMPERATURE,
+    can_surface,
+    can_temperature_rise,
+    ripple_temperature_rise,
+)
 from adapterlab.dossier import Dossier
 from adapterlab.dossier.schema import RatedCapacitor
 from adapterlab.published import rows
@@ -54,6 +59,9 @@ class Case:
         Rise at rated ripple current. [K]
     ratio : tuple of float
         Rise of the core over rise of the can, least and most. [1]
+    resistance_rise : float or None
+        Rise of the core from series resistance and surface of the can, beside the one from the
+        rating; None if they are not noted. [K]
     """
 
     capacitor: RatedCapacitor
@@ -69,6 +77,7 @@ class Case:
     ripple_rise: float | None
     rated_ripple_rise: float
     ratio: tuple[float, float]
+    resistance_rise: float | None = None
 
     @property
     def label(self) -> str:
@@ -163,6 +172,19 @@ def core_to_case(capacitor: RatedCapacitor) -> tuple[float, float]:
     return _RATIOS[0]["ratio"], _RATIOS[-1]["ratio"]
 
 
+def resistance_rise(
+    dossier: Dossier, capacitor: RatedCapacitor, current: float | None
+) -> float | None:
+    """Rise of the core from current, marked resistance and surface; None if one is not known."""
+    part = dossier.adapter.part(capacitor.part)
+    resistance = None if part is None else part.series_resistance
+    sizes = (capacitor.diameter, capacitor.height)
+    if current is None or resistance is None or sizes[0] is None or sizes[1] is None:
+        return None
+    can = can_temperature_rise(current, resistance, can_surface(sizes[0], sizes[1]))
+    return float(can * core_to_case(capacitor)[0])
+
+
 def _needed(dossier: Dossier, capacitor: RatedCapacitor, heat: HeatModel | None) -> list[str]:
     needed = []
     if case_temperature(dossier, capacitor) is None and heat is None:
@@ -207,8 +229,11 @@ def case_of(
         rise = rows(SECTION, "rated_ripple_rises", type=capacitor.type)[0]["rise"]
     ripple = ripple_of(dossier, capacitor, stages)
     current, heating = ripple.best, None
+    by_resistance = resistance_rise(dossier, capacitor, current.value if current else None)
     if current is not None and capacitor.rated_ripple_current is not None:
         heating = ripple_temperature_rise(current.value, capacitor.rated_ripple_current, rise)
+    elif by_resistance is not None:
+        heating = by_resistance
     return Case(
         capacitor,
         found[0],
@@ -223,4 +248,5 @@ def case_of(
         heating,
         rise,
         core_to_case(capacitor),
+        by_resistance,
     )

@@ -19,7 +19,6 @@ from adapterlab.capacitor_life import (
 from adapterlab.dossier import Dossier
 from adapterlab.dossier.schema import Part, RatedCapacitor
 from adapterlab.flyback import (
-    OperatingPoint,
     bulk_valley_voltage,
     ideal_conduction_time,
     operating_point,
@@ -100,23 +99,49 @@ def mains_ripple(power: float, capacitance: float, share: float) -> tuple[float,
     return float(share * ideal * middle), float(share * ideal * half / np.sqrt(3))
 
 
-def secondary_valley(stage: Stage, point: OperatingPoint) -> float:
-    """Secondary current at the end of its pulse. [A]."""
-    return float(point.primary_valley * stage.turns_ratio)
+@dataclass(frozen=True)
+class Pulse:
+    """Secondary current of a converter at full load, scaled so that the load gets its current.
+
+    Attributes
+    ----------
+    peak, valley, rms : float
+        [A]
+    duty : float
+        Share of the period. [1]
+    frequency : float
+        [Hz]
+    """
+
+    peak: float
+    valley: float
+    rms: float
+    duty: float
+    frequency: float
+
+
+def secondary_pulse(stage: Stage, source: float = ROOT * MAINS[0] - 15.0) -> Pulse:
+    """Pulse of a converter on a bulk voltage; losses before the secondary are taken off it."""
+    point = operating_point(source, **stage.numbers())
+    valley = point.primary_valley * stage.turns_ratio
+    scale = 2 * stage.output_current / (point.secondary_duty * (point.secondary_peak + valley))
+    return Pulse(
+        float(scale * point.secondary_peak),
+        float(scale * valley),
+        float(scale * point.secondary_rms),
+        min(float(point.secondary_duty), 1.0),
+        float(point.switching_frequency),
+    )
 
 
 def _pulses(stage: Stage, source: float, side: str) -> tuple[float, float]:
     """Frequency and rms of a converter's pulses without their mean. [Hz], [A]."""
-    point = operating_point(source, **stage.numbers())
     if side == "secondary":
-        # Losses before the secondary: what is left of its current is what the load takes.
-        mean = stage.output_current
-        carried = point.secondary_duty * (point.secondary_peak + secondary_valley(stage, point)) / 2
-        rms = point.secondary_rms * mean / carried
-    else:
-        mean = stage.input_power / source
-        rms = max(point.primary_rms, mean)
-    return float(point.switching_frequency), float(pulsed_ripple_current(max(rms, mean), mean))
+        pulse, mean = secondary_pulse(stage, source), stage.output_current
+        return pulse.frequency, float(pulsed_ripple_current(max(pulse.rms, mean), mean))
+    point, mean = operating_point(source, **stage.numbers()), stage.input_power / source
+    rms = max(point.primary_rms, mean)
+    return float(point.switching_frequency), float(pulsed_ripple_current(rms, mean))
 
 
 def feeding(dossier: Dossier, part: Part, stages: list[Stage]) -> list[Stage]:

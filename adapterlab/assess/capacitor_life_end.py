@@ -8,12 +8,12 @@ import numpy as np
 import pandas as pd
 
 from adapterlab.assess.capacitor_life_cases import SECTION
-from adapterlab.assess.capacitor_life_currents import secondary_valley
+from adapterlab.assess.capacitor_life_currents import secondary_pulse
 from adapterlab.assess.finding import Finding, Value
 from adapterlab.assess.flyback_stages import ROOT, Stage, bulk_of
 from adapterlab.capacitor_life import hold_up_ratio, pulsed_output_ripple
 from adapterlab.dossier import Dossier
-from adapterlab.flyback import bulk_valley_voltage, ideal_conduction_time, operating_point
+from adapterlab.flyback import bulk_valley_voltage, ideal_conduction_time
 from adapterlab.published import rows
 from adapterlab.verdict import NO_LIMIT
 
@@ -52,15 +52,13 @@ def output_ripple(
     converter = next(c for c in dossier.adapter.construction.converters if c.name == stage.name)
     if converter.output_capacitance is None or converter.output_esr is None:
         return None
-    point = operating_point(ROOT * 230.0 - 15.0, **stage.numbers())
-    carried = point.secondary_duty * (point.secondary_peak + secondary_valley(stage, point)) / 2
-    scale = stage.output_current / carried
+    pulse = secondary_pulse(stage)
     return float(
         pulsed_output_ripple(
-            scale * point.secondary_peak,
-            scale * secondary_valley(stage, point),
-            min(point.secondary_duty, 1.0),
-            point.switching_frequency,
+            pulse.peak,
+            pulse.valley,
+            pulse.duty,
+            pulse.frequency,
             converter.output_capacitance * capacitance_left,
             converter.output_esr * resistance_ratio,
         )
