@@ -5,6 +5,7 @@ import numpy as np
 from generator import single
 from generator.barrier import Barrier
 from generator.captures import mains, plug_in, probe
+from generator.magnetics import Coil, read_coils
 from generator.mains_side import Front, Limiter
 from generator.output_side import overload
 from generator.power_stage import Loss, Stage
@@ -16,6 +17,11 @@ STAGE = Stage(27.0, 6.0, 528e-6, 65.4e3, 0.45, 0.90)
 FILTER = (765e-6, 6.2e-3)
 # Load step: depth [V], decay time [s], and period of the ringing [s].
 STEP = (0.18, 220e-6, 700e-6)
+# As wound, with air where the wires do not lie flat.
+COILS = {
+    "main": Coil(78, 31e-6, 47e-3, 2300, 12.8e-3, 34e-3,
+                 ((39, 0.25e-3, 0.20e-3), (-78, 0.60e-3, 0.46e-3), (39, 0.25e-3, 0)), 12e-9, 6),
+}  # fmt: skip
 
 TRUTH = Truth(
     name="alder-27",
@@ -106,7 +112,9 @@ def generate() -> Session:
     overload(session, "C", 12.0, 2.87, FILTER[0])
     bulk = session.bulk_ripple("12 V", 27.0, ("main",), 12.0, (1.0,))
     output = STAGE.pulse(310.0, 12.0, 2.25).rms_excess() / 2
-    session.write_adapter({"bulk ripple": amperes(bulk), "output ripple": amperes(output)})
+    texts, coils = read_coils(TRUTH.seed, COILS, {"main": STAGE.magnetising_inductance})
+    ripples = {"bulk ripple": amperes(bulk), "output ripple": amperes(output)}
+    session.write_adapter(ripples | texts)
     write_truth(
         TRUTH.name,
         session.true_values()
@@ -117,6 +125,7 @@ def generate() -> Session:
             },
             "output_filter": {"C": FILTER},
             "ripple_current": {"bulk": bulk, "output": output},
+            "transformers": coils,
         },
     )
     return session

@@ -6,6 +6,7 @@ import numpy as np
 
 from generator.barrier import Barrier
 from generator.captures import mains, plug_in
+from generator.magnetics import Coil, read_coils
 from generator.mains_side import Front, Limiter
 from generator.output_side import load_step, port_change
 from generator.power_stage import Loss, Pulse, Stage, peak_to_peak, trace
@@ -20,6 +21,13 @@ SECOND = Stage(20.0, 4.5, 246e-6, 111.3e3, 0.05, 0.93)
 # Capacitance [F] and series resistance [ohm] at C1, and at C2 with A.
 C1_FILTER, C2_FILTER = (640e-6, 7.2e-3), (262e-6, 15.5e-3)
 FLOOR = 3e-3
+# Copper heights and distances as wound, with air where the wires do not lie flat.
+COILS = {
+    "main": Coil(36, 64e-6, 38e-3, 2100, 8.6e-3, 42e-3,
+                 ((18, 0.35e-3, 0.34e-3), (-36, 0.72e-3, 0.50e-3), (18, 0.35e-3, 0)), 17e-9, 4.5),
+    "second": Coil(45, 31e-6, 47e-3, 2100, 12.8e-3, 34e-3,
+                   ((45, 0.22e-3, 0.48e-3), (-45, 0.60e-3, 0)), 14e-9, 4.5),
+}  # fmt: skip
 
 
 def pulses(volts: float, current: float, bulk: float) -> list[Pulse]:
@@ -201,7 +209,10 @@ def generate() -> Session:
     )
     both = pulses(20.0, 3.0, 300.0)
     output = float(np.hypot(*(pulse.rms_excess() for pulse in both))) / 2
-    session.write_adapter({"bulk ripple": amperes(bulk), "output ripple": amperes(output)})
+    inductances = {name: stage.magnetising_inductance for name, stage in TRUTH.stages.items()}
+    texts, coils = read_coils(TRUTH.seed, COILS, inductances)
+    ripples = {"bulk ripple": amperes(bulk), "output ripple": amperes(output)}
+    session.write_adapter(ripples | texts)
     write_truth(
         TRUTH.name,
         session.true_values()
@@ -215,6 +226,7 @@ def generate() -> Session:
                             "load_current_at_20_v": JOIN_POWER / 20},
             "output_filter": {"C1": C1_FILTER, "C2 and A": C2_FILTER},
             "ripple_current": {"bulk": bulk, "output": output},
+            "transformers": coils,
         },
     )  # fmt: skip
     return session

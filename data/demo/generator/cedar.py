@@ -3,6 +3,7 @@
 from generator import single
 from generator.barrier import Barrier
 from generator.captures import plug_in
+from generator.magnetics import Coil, read_coils
 from generator.mains_side import Front, Limiter
 from generator.output_side import begin
 from generator.power_stage import Loss, Stage
@@ -12,6 +13,11 @@ from generator.writing import write_truth
 FIRST_PART, SECOND_PART, INTER_WINDING = 1.43e-9, 1.60e-9, 0.025e-9
 STAGE = Stage(65.0, 5.0, 296e-6, None, 0.05, 0.95)
 FILTER = (1085e-6, 5.1e-3)
+# As wound, with air where the wires do not lie flat.
+COILS = {
+    "main": Coil(35, 83e-6, 40e-3, 2200, 9.4e-3, 50e-3,
+                 ((18, 0.40e-3, 0.38e-3), (-35, 0.90e-3, 0.75e-3), (17, 0.40e-3, 0)), 15e-9, 5),
+}  # fmt: skip
 
 TRUTH = Truth(
     name="cedar-65",
@@ -64,7 +70,9 @@ def generate() -> Session:
     begin(session, "C", 5.0, FILTER[0])
     bulk = session.bulk_ripple("20 V", 65.0, ("main",), 20.0, (1.0,))
     output = STAGE.pulse(310.0, 20.0, 3.25).rms_excess() / 2
-    session.write_adapter({"bulk ripple": amperes(bulk), "output ripple": amperes(output)})
+    texts, coils = read_coils(TRUTH.seed, COILS, {"main": STAGE.magnetising_inductance})
+    ripples = {"bulk ripple": amperes(bulk), "output ripple": amperes(output)}
+    session.write_adapter(ripples | texts)
     write_truth(
         TRUTH.name,
         session.true_values()
@@ -76,6 +84,7 @@ def generate() -> Session:
             },
             "output_filter": {"C": FILTER},
             "ripple_current": {"bulk": bulk, "output": output},
+            "transformers": coils,
         },
     )
     return session

@@ -3,6 +3,7 @@
 from generator import single
 from generator.barrier import Barrier
 from generator.captures import plug_in
+from generator.magnetics import Coil, read_coils
 from generator.mains_side import Front, Limiter
 from generator.power_stage import Loss, Stage
 from generator.session import AMBIENT, Session, Truth, amperes
@@ -12,6 +13,12 @@ MARKED_PART, INTER_WINDING = 2.06e-9, 0.04e-9
 MARKED_BULK, TRUE_BULK = 22e-6, 14e-6
 STAGE = Stage(18.0, 7.0, 805e-6, 61.2e3, 0.5, 0.85)
 FILTER = (640e-6, 24e-3)
+# As wound, with air where the wires do not lie flat.
+COILS = {
+    "main": Coil(105, 20e-6, 37.6e-3, 2000, 9.0e-3, 34e-3,
+                 ((35, 0.18e-3, 0.03e-3), (35, 0.18e-3, 0.03e-3), (35, 0.18e-3, 0.18e-3),
+                  (-105, 0.50e-3, 0)), 16e-9, 7),
+}  # fmt: skip
 
 TRUTH = Truth(
     name="dogwood-18",
@@ -55,7 +62,9 @@ def generate() -> Session:
         session.temperatures[place] = session.bench.read("temperature", true)
         session.record.setdefault("temperatures", {})[f"{place}, 18 W"] = true
     bulk = session.bulk_ripple("12 V", 18.0, ("main",), 12.0, (1.0,))
-    session.write_adapter({"bulk ripple": amperes(bulk)})
+    texts, coils = read_coils(TRUTH.seed, COILS, {"main": STAGE.magnetising_inductance})
+    ripples = {"bulk ripple": amperes(bulk)}
+    session.write_adapter(ripples | texts)
     write_truth(
         TRUTH.name,
         session.true_values()
@@ -67,6 +76,7 @@ def generate() -> Session:
             "marked_bulk_capacitance": MARKED_BULK,
             "output_filter": {"C": FILTER},
             "ripple_current": {"bulk": bulk},
+            "transformers": coils,
         },
     )
     return session

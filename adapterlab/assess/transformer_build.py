@@ -1,0 +1,333 @@
+"""A dismantled transformer of a dossier as a stack of layers with places and sizes.
+
+`build_of` lays the table of windings from the inside outwards: where each layer stands, how much
+room it takes, what copper it holds. What the record does not say is taken from the published
+tables and listed.
+"""
+
+import re
+from dataclasses import dataclass
+
+import numpy as np
+
+from adapterlab.dossier.schema import Transformer, Winding
+from adapterlab.published import rows
+from adapterlab.transformer import (
+    Core,
+    bundle_diameter,
+    core_named,
+    enamelled_diameter,
+    gap_for_inductance,
+)
+
+SECTION = "transformer"
+# Up to so many strands lie side by side as separate wires; more are a twisted bundle.
+_SIDE_BY_SIDE = 3
+_COPPER = np.pi / 4
+
+
+@dataclass(frozen=True)
+class Layer:
+    """One layer of a winding, or a screen.
+
+    Attributes
+    ----------
+    winding : int
+        Place of its winding in the record.
+    name, role : str
+        As in the record.
+    turns : float
+        Turns in this layer. [1]
+    bottom, height : float
+        Where it begins, from the inside of the window, and its height with insulation. [m]
+    spread : float
+        Half of what the height may differ by. [m]
+    width : float
+        Room it takes along the window. [m]
+    copper_bottom, copper_height : float
+        The same for the copper alone. [m]
+    strand : float
+        Diameter of one strand, or thickness of a foil. [m]
+    strands : int
+        Strands of one turn.
+    sublayers : int
+        Layers of strands in the layer: the root of their number in a twisted bundle.
+    foil : bool
+        Whether it is a foil.
+    triple_insulated : bool
+        Whether its wire bears three layers of insulation.
+    tape_layers, tape_height : int, float
+        Tape that follows outside it. [1], [m]
+    """
+
+    winding: int
+    name: str
+    role: str
+    turns: float
+    bottom: float
+    height: float
+    spread: float
+    width: float
+    copper_bottom: float
+    copper_height: float
+    strand: float
+    strands: int
+    sublayers: int
+    foil: bool
+    triple_insulated: bool
+    tape_layers: int
+    tape_height: float
+
+    @property
+    def copper_area(self) -> float:
+        """Copper of one turn. [m²]."""
+        if self.foil:
+            return self.strand * self.width
+        return float(_COPPER * self.strand**2 * self.strands)
+
+
+@dataclass(frozen=True)
+class Build:
+    """A transformer laid out.
+
+    Attributes
+    ----------
+    converter : str
+        Whose it is.
+    core : str
+        As written in the record.
+    core_area, path_length : float or None
+        Of the core. [m²], [m]
+    window_width, window_height : float or None
+        The bobbin's window along and across the layers. [m]
+    mean_turn_length : float or None
+        In the middle of the window. [m]
+    gap : float or None
+        As measured. [m]
+    layers : tuple of Layer
+        From the inside outwards; empty if they can't be laid out.
+    trouble : str
+        Why not; empty if they can.
+    primary_turns, secondary_turns : float
+        Turns in series; 0 if there is no such winding. [1]
+    assumed : tuple of str
+        What the record does not say.
+    """
+
+    converter: str
+    core: str
+    core_area: float | None
+    path_length: float | None
+    window_width: float | None
+    window_height: float | None
+    mean_turn_length: float | None
+    gap: float | None
+    layers: tuple[Layer, ...]
+    trouble: str
+    primary_turns: float
+    secondary_turns: float
+    assumed: tuple[str, ...]
+
+    @property
+    def height(self) -> float:
+        """Height of the stack with its last tape. [m]."""
+        last = self.layers[-1]
+        return last.bottom + last.height + last.tape_height
+
+    @property
+    def height_spread(self) -> float:
+        """Half of what that height may differ by. [m]."""
+        tape = rows(SECTION, "builds", name="tape")[0]["spread_mm"] * 1e-3
+        count = sum(layer.tape_layers for layer in self.layers)
+        return sum(layer.spread for layer in self.layers) + count * tape
+
+    def turn_length(self, layer: Layer) -> float:
+        """Length of a turn of one layer: longer the further out. [m]."""
+        middle = (self.window_height or self.height) / 2
+        here = layer.bottom + layer.height / 2
+        return float((self.mean_turn_length or 0.0) + 2 * np.pi * (here - middle))
+
+
+def core_of(transformer: Transformer) -> Core | None:
+    """The core of the table whose name the record begins with, or None."""
+    name = re.split(r"\bsize\b|,|;|\(", transformer.core)[0].strip()
+    try:
+        return core_named(name) if name else None
+    except ValueError:
+        return None
+
+
+def _diameters(winding: Winding) -> tuple[float, float]:
+    """Smallest and largest diameter over the insulation of what is laid as one."""
+    if winding.outer_diameter is not None:
+        return winding.outer_diameter, winding.outer_diameter
+    wire = winding.wire_diameter or 0.0
+    bundled = winding.strands > _SIDE_BY_SIDE
+    if winding.insulation == "triple insulated":
+        row = rows(SECTION, "builds", name="triple insulated")[0]
+        added, spread = row["added_diameter_mm"] * 1e-3, row["spread_mm"] * 1e-3
+        core = wire
+        if bundled:
+            core = float(bundle_diameter(enamelled_diameter(wire, 1), winding.strands))
+        return core + added - spread, core + added + spread
+    thin, thick = (float(enamelled_diameter(wire, grade)) for grade in (1, 2))
+    if bundled:
+        thin, thick = (float(bundle_diameter(size, winding.strands)) for size in (thin, thick))
+    return thin, thick
+
+
+def _sizes(winding: Winding, window_width: float) -> dict[str, float]:
+    """Height, its spread, width of a layer, and height of its copper."""
+    wire = winding.wire_diameter or 0.0
+    per_layer = winding.turns / winding.layers
+    if winding.insulation == "foil":
+        width = winding.foil_width or window_width
+        return {"height": wire, "spread": 0.0, "width": width, "copper_height": wire}
+    thin, thick = _diameters(winding)
+    over = (thin + thick) / 2
+    copper = wire
+    abreast = winding.strands
+    if winding.strands > _SIDE_BY_SIDE:
+        copper = float(bundle_diameter(wire, winding.strands))
+        abreast = 1
+    return {
+        "height": over,
+        "spread": (thick - thin) / 2,
+        "width": per_layer * abreast * over,
+        "copper_height": min(copper, over),
+    }
+
+
+def _layers(transformer: Transformer, window_width: float) -> tuple[Layer, ...]:
+    tape_row = rows(SECTION, "builds", name="tape")[0]
+    found: list[Layer] = []
+    bottom = 0.0
+    for place, winding in enumerate(transformer.windings):
+        if winding.wire_diameter is None:
+            kind = "foil thickness" if winding.insulation == "foil" else "copper diameter"
+            raise ValueError(f"the wire_diameter ({kind}) of the {winding.name} is not listed")
+        sizes = _sizes(winding, window_width)
+        tape = winding.tape_thickness or tape_row["added_thickness_mm"] * 1e-3
+        bundled = winding.strands > _SIDE_BY_SIDE
+        for number in range(winding.layers):
+            outside = winding.tape_layers_outside if number == winding.layers - 1 else 0
+            found.append(
+                Layer(
+                    winding=place,
+                    name=winding.name,
+                    role=winding.role,
+                    turns=winding.turns / winding.layers,
+                    bottom=bottom,
+                    copper_bottom=bottom + (sizes["height"] - sizes["copper_height"]) / 2,
+                    strand=winding.wire_diameter,
+                    strands=winding.strands,
+                    sublayers=round(np.sqrt(winding.strands)) if bundled else 1,
+                    foil=winding.insulation == "foil",
+                    triple_insulated=winding.insulation == "triple insulated",
+                    tape_layers=outside,
+                    tape_height=outside * tape,
+                    **sizes,
+                )
+            )
+            bottom += sizes["height"] + outside * tape
+    return tuple(found)
+
+
+def series_turns(windings: list[Winding], role: str) -> float:
+    """Turns of all windings of one role: in series, but secondaries of equal turns in parallel."""
+    counts = [winding.turns for winding in windings if winding.role == role]
+    if role == "secondary" and len(set(counts)) == 1:
+        return counts[0]
+    return sum(counts)
+
+
+def build_of(transformer: Transformer) -> Build:
+    """Lay out a transformer of the record.
+
+    Parameters
+    ----------
+    transformer : Transformer
+        One ``[[transformers]]`` of the dossier.
+
+    Returns
+    -------
+    Build
+        With what is missing taken from the table of cores, and said so.
+    """
+    core, assumed = core_of(transformer), []
+    width, height = transformer.winding_width, transformer.winding_height
+    area, path = transformer.core_area, transformer.path_length
+    turn = transformer.mean_turn_length
+    if core is not None:
+        if area is None:
+            area = core.core_area
+            assumed.append(f"core area {area * 1e6:.3g} mm² ({core.name})")
+        if path is None:
+            path = core.path_length
+            assumed.append(f"path {path * 1e3:.3g} mm ({core.name})")
+        twin = _with_window(core)
+        if turn is None and twin is not None and twin.mean_turn_length is not None:
+            turn = twin.mean_turn_length
+            assumed.append(f"mean turn {turn * 1e3:.3g} mm ({twin.name})")
+        if height is None and width and twin is not None and twin.window_area is not None:
+            height = round(twin.window_area / width, 4)
+            assumed.append(f"window {height * 1e3:.2g} mm high ({twin.name})")
+    layers: tuple[Layer, ...] = ()
+    trouble = ""
+    if not transformer.windings:
+        trouble = "no winding is listed"
+    elif width is None:
+        trouble = "the winding_width is not listed"
+    else:
+        try:
+            layers = _layers(transformer, width)
+        except ValueError as error:
+            trouble = str(error)
+    if any(winding.insulation == "unknown" for winding in transformer.windings):
+        assumed.append("ordinary enamel where the insulation of a wire is unknown")
+    return Build(
+        transformer.converter,
+        transformer.core,
+        area,
+        path,
+        width,
+        height,
+        turn,
+        transformer.gap,
+        layers,
+        trouble,
+        series_turns(transformer.windings, "primary"),
+        series_turns(transformer.windings, "secondary"),
+        tuple(assumed),
+    )
+
+
+def _with_window(core: Core) -> Core | None:
+    """The core itself, or its twin in the other table, where the window is known."""
+    if core.window_area is not None:
+        return core
+    short = core.name.split("/")[0]
+    try:
+        twin = core_named(short.replace("E", "EE", 1)) if re.match(r"E\d", short) else None
+    except ValueError:
+        return None
+    return twin if twin is not None and twin.window_area is not None else None
+
+
+def needed_gap(build: Build, inductance: float, permeability: float) -> float | None:
+    """Gap that would give the inductance; None where none does or too little is known."""
+    if build.core_area is None or build.primary_turns <= 0:
+        return None
+    try:
+        return float(
+            gap_for_inductance(
+                build.primary_turns,
+                inductance,
+                build.core_area,
+                build.window_width,
+                build.path_length or 0.0,
+                permeability,
+            )
+        )
+    except ValueError:
+        return None
