@@ -3,6 +3,7 @@
 import json
 from pathlib import Path
 
+import matplotlib.pyplot as plt
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
@@ -12,6 +13,7 @@ from adapterlab.assess.transformer_build import build_of
 from adapterlab.assess.transformer_layers import interfaces_of
 from adapterlab.assess.transformer_points import copper_of
 from adapterlab.dossier import read_dossier
+from adapterlab.figures.transformer import FIGURES
 from adapterlab.flyback import operating_point
 
 DEMO = Path(__file__).parent.parent / "data" / "demo"
@@ -260,3 +262,29 @@ def test_other_topologies_are_left_alone(tmp_path):
     result = assessed(tmp_path, PORT.replace('"flyback"', '"other"') + CORE + PRIMARY + SECONDARY)
     assert result.transformers[0].points.empty
     assert result.transformers[0].stage is None
+
+
+@pytest.mark.parametrize("name", FIGURES)
+def test_figures_draw_what_there_is(demo, tmp_path, name):
+    """Every picture has a title that is a sentence, for a whole record, a bad one and none."""
+    wide = PRIMARY.replace("layers = 2", "layers = 1").replace("turns = 40", "turns = 90")
+    high = SECONDARY.replace("turns = 8", "turns = 80").replace('"0.5 mm"', '"0.5 mm"\nlayers = 8')
+    cases = [
+        demo["birch-60"],
+        demo["dogwood-18"],
+        assessed(tmp_path, PORT + CORE + wide + high),
+        assessed(tmp_path, PORT + CORE),
+        assessed(tmp_path, ""),
+    ]
+    for result in cases:
+        figure = FIGURES[name](result)
+        assert len(figure.get_suptitle().split()) > 4
+        plt.close(figure)
+
+
+def test_the_section_says_how_much_is_too_high(tmp_path):
+    high = PRIMARY.replace("turns = 40", "turns = 240").replace("layers = 2", "layers = 12")
+    result = assessed(tmp_path, PORT + CORE + high + SECONDARY)
+    figure = FIGURES["transformer_section"](result)
+    assert "too high" in figure.get_suptitle()
+    plt.close(figure)

@@ -44,6 +44,7 @@ SECTIONS = (
     Section(5, "inrush", "What happens in the first hundredth of a second after contact?"),
     Section(6, "touch_current", "Why can it be felt, and what explains the value?"),
     Section(8, "flyback", "How does the converter work?"),
+    Section(9, "transformer", "Is the transformer well made?"),
     Section(11, "capacitor_life", "What wears out first?"),
     Section(12, "standing", "How does it compare?"),
     Section(13, "verdict", "What can be said, and how surely?"),

@@ -224,11 +224,8 @@ def arrangement_of(build: Build, order: str = "as built") -> Arrangement | None:
     )
     inside = (drive[primary], height[primary])
     outside = (drive[secondary], height[secondary])
-    if order == "split":
-        half = (inside[0] / 2, inside[1] / 2)
-        groups = (half, outside, half)
-    else:
-        groups = (inside, outside)
+    half = (inside[0] / 2, inside[1] / 2)
+    groups = [half, outside, half] if order == "split" else [inside, outside]
     apart = np.zeros(sum(len(group[0]) for group in groups) - 1)
     ends = np.cumsum([len(group[0]) for group in groups])[:-1]
     apart[ends - 1] = between

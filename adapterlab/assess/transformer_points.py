@@ -267,3 +267,41 @@ def points_of(
                 rule = str(error).split(":")[0].split(", got")[0].replace("_", " ")
                 troubles.append(f"at {volts:g} V, {instant} of the bulk voltage: {rule}")
     return pd.DataFrame(found), troubles
+
+
+def sine_factor(build: Build, role: str, frequency: Any, temperature: float) -> Any:
+    """Resistance of a winding for sines over that for direct current, both windings in step.
+
+    Parameters
+    ----------
+    build : Build
+        A transformer with layers and a mean turn.
+    role : str
+        ``primary`` or ``secondary``.
+    frequency : array_like
+        Frequencies. [Hz], shape (n,)
+    temperature : float
+        Of the copper. [°C]
+
+    Returns
+    -------
+    numpy.ndarray
+        Factor. [1], shape (n,)
+    """
+    cycles = np.asarray(frequency, dtype=float)[:, None]
+    ratio = build.primary_turns / build.secondary_turns / parallel_secondaries(build)
+    current = {"primary": 1.0, "secondary": -ratio}
+    drive, turns, ohms, thickness, own = [], [], [], [], []
+    for layer in build.layers:
+        piece = _split(layer, build, temperature)
+        side = layer.strand if layer.foil else np.sqrt(np.pi) / 2 * layer.strand
+        for _ in range(layer.sublayers):
+            drive.append([current.get(layer.role, 0.0)])
+            turns.append(piece["turns"])
+            ohms.append(piece["resistance"])
+            thickness.append(side * np.sqrt(piece["porosity"]))
+            own.append(layer.role == role)
+    ratios = np.array(thickness) / skin_depth(cycles, temperature)
+    loss = layer_losses(np.zeros(len(turns)), drive, turns, ratios, ohms)
+    direct = (np.array(ohms) * np.array(drive)[:, 0] ** 2)[own].sum()
+    return loss[:, own].sum(axis=-1) / direct
