@@ -158,9 +158,10 @@ def thickness_ratio(
 def _shapes(ratio: Floats) -> tuple[Any, Any]:
     """G1 and G1 - 2 G2 of a foil; the difference in a form that keeps its digits."""
     bounded = np.minimum(ratio, _THICK)
-    double = 2 * bounded
-    first = (np.sinh(double) + np.sin(double)) / (np.cosh(double) - np.cos(double))
-    rest = (np.sinh(bounded) - np.sin(bounded)) / (np.cosh(bounded) + np.cos(bounded))
+    sine, cosine, sinh = np.sin(bounded), np.cos(bounded), np.sinh(bounded)
+    cosh = np.sqrt(1 + sinh**2)
+    first = (sinh * cosh + sine * cosine) / (sinh**2 + sine**2)
+    rest = (sinh - sine) / (cosh + cosine)
     return first, rest
 
 
@@ -213,8 +214,10 @@ def dowell_resistance_factor(thickness_ratio: ArrayLike, layers: ArrayLike) -> A
     ratio, count = np.broadcast_arrays(ratio, count)
     first, rest = _shapes(np.maximum(ratio, _THIN))
     closed = ratio * (first + 2 / 3 * (count**2 - 1) * rest)
-    series = 1 + (5 * count**2 - 1) / 45 * ratio**4
-    return plain(np.where(ratio < _THIN, series, closed))
+    thin = ratio < _THIN
+    if np.any(thin):
+        closed = np.where(thin, 1 + (5 * count**2 - 1) / 45 * ratio**4, closed)
+    return plain(closed)
 
 
 def pulse_harmonics(

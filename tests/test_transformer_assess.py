@@ -288,3 +288,7 @@ def test_the_section_says_how_much_is_too_high(tmp_path):
     figure = FIGURES["transformer_section"](result)
     assert "too high" in figure.get_suptitle()
     plt.close(figure)
+    wide = PRIMARY.replace("layers = 2", "layers = 1")
+    figure = FIGURES["transformer_section"](assessed(tmp_path, PORT + CORE + wide + SECONDARY))
+    assert "5.1 mm too wide" in figure.get_suptitle()
+    plt.close(figure)

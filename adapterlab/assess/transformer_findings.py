@@ -67,7 +67,7 @@ def ratio_findings(build: Build, converter: Converter | None) -> list[Finding]:
         needed = (
             f"turns_ratio of [[construction.converters]]; the turns counted give {counted:.3g}."
         )
-        return [not_measured(SECTION, question, needed, "transformer.winding_resistance")]
+        return [not_measured(SECTION, question, needed, "verdict.prediction_word")]
     reading = converter.turns_ratio
     return [
         against_prediction(

@@ -8,6 +8,7 @@ from matplotlib.patches import Circle, Rectangle
 
 from adapterlab.assess.transformer import TransformerAssessment
 from adapterlab.assess.transformer_build import Build, Layer
+from adapterlab.assess.transformer_layers import interfaces_of
 from adapterlab.assess.transformer_wound import Wound
 from adapterlab.figures.style import LIMIT, QUIET, SERIES, new_figure, nothing_to_show
 
@@ -21,6 +22,8 @@ _LOOKS = {
     "screen": ("#333333", "#333333", None),
 }
 _LIMB = 0.9
+# Height of a line of text over the width of the window.
+_LINE = 0.062
 
 
 def find(result: TransformerAssessment, converter: str | None) -> Wound | None:
@@ -52,7 +55,7 @@ def _frame(axes: Axes, build: Build) -> None:
     axes.add_patch(Rectangle((0, 0), width, height, fill=False, edgecolor="black", linewidth=1.2))
     words = f"centre leg, gap {gap:.2f} mm" if gap else "centre leg"
     axes.text(0.1, -_LIMB / 2, words, va="center", fontsize=11)
-    axes.text(0.1, height + _LIMB / 2, "outer leg", va="center", fontsize=11)
+    axes.text(width, height + _LIMB / 2, "outer leg", va="center", ha="right", fontsize=11)
 
 
 def _wires(axes: Axes, layer: Layer, width: float) -> None:
@@ -114,10 +117,13 @@ def draw_section(result: TransformerAssessment, converter: str | None = None) ->
     width = (build.window_width or 0.0) * MILLI
     height = (build.window_height or build.height) * MILLI
     over = build.height * MILLI - height
+    widest = max(width, max(layer.width for layer in build.layers) * MILLI)
     title = (
         f"The layers of the {build.converter} transformer take {build.height * MILLI / height:.0%} "
         "of the height of their window"
     )
+    if widest > width * (1 + 1e-9):
+        title = f"A layer of the {build.converter} transformer is {widest - width:.1f} mm too wide"
     if over > 0:
         title = f"The layers of the {build.converter} transformer are {over:.2f} mm too high"
     figure, axes = new_figure(title)
@@ -128,28 +134,48 @@ def draw_section(result: TransformerAssessment, converter: str | None = None) ->
         axes.add_patch(
             Rectangle((0, height), width, over, facecolor="none", edgecolor=LIMIT, hatch="xx")
         )
-    widest = max(width, max(layer.width for layer in build.layers) * MILLI)
     if widest > width * (1 + 1e-9):
-        axes.axvline(width, 0.2, 0.8, color=LIMIT, linestyle=(0, (6, 3)))
+        axes.plot([width] * 2, [0, height], color=LIMIT, linestyle=(0, (6, 3)), linewidth=2)
     for layer in build.layers:
         _tape(axes, layer, width)
         _wires(axes, layer, width)
-    _labels(axes, build, max(width, (widest + width) / 2) + _LIMB)
-    axes.plot([0, 2], [-_LIMB - 0.45] * 2, color="black", linewidth=3)
-    axes.text(2.2, -_LIMB - 0.45, "2 mm", va="center", fontsize=11)
+    top = _labels(axes, build, max(width, (widest + width) / 2) + _LIMB)
+    axes.plot([0, 2], [-_LIMB - 0.9 * _LINE * width] * 2, color="black", linewidth=3)
+    axes.text(2.2, -_LIMB - 0.9 * _LINE * width, "2 mm", va="center", fontsize=11)
+    _barriers(axes, build, width)
     axes.text(
-        -_LIMB, -_LIMB - 1.1,
+        -_LIMB, -_LIMB - 2.1 * _LINE * width,
         "hatched: tape    filled: primary    dotted core in a ring: secondary    ring: auxiliary"
         "    black: screen",
         va="center", fontsize=10.5, color=QUIET,
     )  # fmt: skip
     axes.set_xlim(min(-_LIMB, (width - widest) / 2) - 0.2, 1.95 * max(width, 0.9 * widest) + 1.5)
-    axes.set_ylim(-_LIMB - 1.5, max(height, build.height * MILLI) + _LIMB + 0.2)
+    axes.set_ylim(
+        -_LIMB - (2.8 + len(interfaces_of(build))) * _LINE * width,
+        max(height + _LIMB, build.height * MILLI, top) + 0.2,
+    )
     return figure
 
 
-def _labels(axes: Axes, build: Build, edge: float) -> None:
-    """A text per winding on the right, with a leader, none over another."""
+def _barriers(axes: Axes, build: Build, width: float) -> None:
+    """Where mains side and output side meet, lettered, with what their layers can make."""
+    for number, place in enumerate(interfaces_of(build)):
+        letter = "ABCDEFGH"[number % 8]
+        middle = (place.bottom + place.height / 2) * MILLI
+        axes.plot([-0.45, width + 0.45], [middle] * 2, color=LIMIT, linestyle=(0, (4, 2)), lw=1.2)
+        axes.text(-0.62, middle, letter, ha="center", va="center", color=LIMIT, fontsize=11.5)
+        by = "triple-insulated wire"
+        if not place.triple_insulated:
+            by = f"{place.tape_layers} tape{'s' if place.tape_layers != 1 else ''}"
+        axes.text(
+            -_LIMB, -_LIMB - (3.1 + number) * _LINE * width,
+            f"{letter}: mains side meets output side; {by}: can make {place.insulation} insulation",
+            va="center", fontsize=11, color=LIMIT,
+        )  # fmt: skip
+
+
+def _labels(axes: Axes, build: Build, edge: float) -> float:
+    """A text per winding on the right, with a leader, none over another; their upper end."""
     places: list[tuple[float, str, str]] = []
     for number in dict.fromkeys(layer.winding for layer in build.layers):
         own = [layer for layer in build.layers if layer.winding == number]
@@ -157,9 +183,9 @@ def _labels(axes: Axes, build: Build, edge: float) -> None:
         text = _label(own[0], sum(layer.turns for layer in own), len(own), own[-1].tape_layers)
         places.append((float(middle), text, own[0].role))
     high = (build.window_height or build.height) * MILLI
-    step = (high + 4.5 * _LIMB) / max(len(places), 4)
-    lines = np.arange(len(places)) * step
-    lines += high / 2 - lines.mean()
+    line_height = _LINE * (build.window_width or 0.0) * MILLI
+    lines = np.arange(len(places)) * 2.3 * line_height
+    lines += max(high / 2 - lines.mean(), -_LIMB / 2)
     for (place, text, role), line in zip(places, lines, strict=True):
         colour = _LOOKS[role][1]
         axes.annotate(
@@ -167,3 +193,4 @@ def _labels(axes: Axes, build: Build, edge: float) -> None:
             color=colour, annotation_clip=False, linespacing=1.15,
             arrowprops={"arrowstyle": "-", "color": colour, "linewidth": 1.0, "relpos": (0, 0.5)},
         )  # fmt: skip
+    return float(lines[-1] + 1.2 * line_height)
