@@ -264,19 +264,19 @@ def test_other_topologies_are_left_alone(tmp_path):
     assert result.transformers[0].stage is None
 
 
-@pytest.mark.parametrize("name", FIGURES)
-def test_figures_draw_what_there_is(demo, tmp_path, name):
-    """Every picture has a title that is a sentence, for a whole record, a bad one and none."""
+@pytest.fixture(scope="module")
+def odd(tmp_path_factory):
+    """Records with too much in the window, without windings, and without a transformer."""
+    folder = tmp_path_factory.mktemp("odd")
     wide = PRIMARY.replace("layers = 2", "layers = 1").replace("turns = 40", "turns = 90")
     high = SECONDARY.replace("turns = 8", "turns = 80").replace('"0.5 mm"', '"0.5 mm"\nlayers = 8')
-    cases = [
-        demo["birch-60"],
-        demo["dogwood-18"],
-        assessed(tmp_path, PORT + CORE + wide + high),
-        assessed(tmp_path, PORT + CORE),
-        assessed(tmp_path, ""),
-    ]
-    for result in cases:
+    return [assessed(folder, text) for text in (PORT + CORE + wide + high, PORT + CORE, "")]
+
+
+@pytest.mark.parametrize("name", FIGURES)
+def test_figures_draw_what_there_is(demo, odd, name):
+    """Every picture has a title that is a sentence, for a whole record, a bad one and none."""
+    for result in (demo["birch-60"], demo["dogwood-18"], *odd):
         figure = FIGURES[name](result)
         assert len(figure.get_suptitle().split()) > 4
         plt.close(figure)
