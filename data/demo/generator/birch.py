@@ -15,7 +15,7 @@ from generator.writing import write_capture, write_table, write_truth
 
 MAINS = ((230.0, 50.0), (115.0, 60.0))
 JOIN_POWER, MAIN_SHARE = 38.0, 2 / 3
-MARKED_PART, INTER_WINDING, UNLISTED_PART = 1.03e-9, 0.24e-9, 0.46e-9
+MARKED_PART, INTER_WINDING, UNLISTED_PART = 1.03e-9, 0.085e-9, 0.615e-9
 MAIN = Stage(40.0, 4.5, 303e-6, 84.6e3, 0.05, 0.94)
 SECOND = Stage(20.0, 4.5, 246e-6, 111.3e3, 0.05, 0.93)
 # Capacitance [F] and series resistance [ohm] at C1, and at C2 with A.

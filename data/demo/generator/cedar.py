@@ -10,7 +10,7 @@ from generator.power_stage import Loss, Stage
 from generator.session import Session, Truth, amperes
 from generator.writing import write_truth
 
-FIRST_PART, SECOND_PART, INTER_WINDING = 1.43e-9, 1.60e-9, 0.025e-9
+FIRST_PART, SECOND_PART, INTER_WINDING = 1.293e-9, 1.60e-9, 0.065e-9
 STAGE = Stage(65.0, 5.0, 296e-6, None, 0.05, 0.95)
 FILTER = (1085e-6, 5.1e-3)
 # As wound, with air where the wires do not lie flat.

@@ -9,7 +9,7 @@ from generator.power_stage import Loss, Stage
 from generator.session import AMBIENT, Session, Truth, amperes
 from generator.writing import write_truth
 
-MARKED_PART, INTER_WINDING = 2.06e-9, 0.04e-9
+MARKED_PART, INTER_WINDING = 2.045e-9, 0.055e-9
 MARKED_BULK, TRUE_BULK = 22e-6, 14e-6
 STAGE = Stage(18.0, 7.0, 805e-6, 61.2e3, 0.5, 0.85)
 FILTER = (640e-6, 24e-3)
