@@ -75,7 +75,8 @@ def _clearance_60950(voltage: Floats, withstand: Floats, insulation: str) -> Flo
     if not np.all(np.isin(withstand, transients)):
         names = " or ".join(f"{value:g} V" for value in transients)
         raise ValueError(
-            f"withstand_voltage must be {names} for {insulation} insulation, got {withstand.max():g}"
+            f"withstand_voltage must be {names} for {insulation} insulation, "
+            f"got {withstand.max():g}"
         )
     extra = rows("insulation", "additional_clearances")
     kind = "reinforced" if insulation == "reinforced" else "basic"

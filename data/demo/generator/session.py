@@ -2,13 +2,13 @@
 
 import tomllib
 from collections.abc import Callable, Sequence
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 from typing import Any
 
 import numpy as np
 
 from generator.barrier import Barrier, touch_current
-from generator.bench import Bench, rounded
+from generator.bench import Bench, Meter, rounded
 from generator.mains_side import Front, Limiter, steady_state
 from generator.power_stage import Loss, Stage
 from generator.writing import TEMPLATES, empty_folder, fill, write_table
@@ -304,10 +304,12 @@ class Session:
             Texts for slots ``@value(name)@``.
         """
         meter = self.bench.meters["distance"]
+        # Distances added later draw from their own source, so that no other number moves.
+        later = replace(meter, rng=np.random.default_rng([self.truth.seed, 10]))
 
-        def distance(text: str) -> str:
-            true = float(text) * 1e-3 + 6e-5 * float(self.rng.standard_normal())
-            shown = meter.read(true, 1e3)
+        def distance(text: str, gauge: Meter = meter) -> str:
+            true = float(text) * 1e-3 + 6e-5 * float(gauge.rng.standard_normal())
+            shown = gauge.read(true, 1e3)
             self.record.setdefault("distances", []).append([float(text) * 1e-3, shown + " mm"])
             return f"{float(shown):.2f} mm"
 
@@ -315,6 +317,7 @@ class Session:
             self.truth.name,
             {
                 "mm": distance,
+                "gauge": lambda text: distance(text, later),
                 "temperature": lambda place: f"{float(self.temperatures[place]):.0f} C",
                 "value": lambda name: values[name],
             },
