@@ -9,6 +9,7 @@ to nothing.
 `efficiency`, `inrush`, `touch_current`, `flyback`, `capacitor_life`, `verdict`; `uncertainty`
 and `thermal` serve them all. `dossier` reads the record of one adapter, `assess` turns it into
 `efficiency`, `inrush`, `touch_current`, `flyback`, `transformer`, `capacitor_life`, `verdict`;
+`efficiency`, `inrush`, `touch_current`, `flyback`, `insulation`, `capacitor_life`, `verdict`;
 `uncertainty` serves them all. `dossier` reads the record of one adapter, `assess` turns it into
 findings, `figures` draws them, `kit` runs the notebooks. SI units in and out; temperatures in
 degrees Celsius. Sections load on first use, so importing the package costs next to nothing.
@@ -28,6 +29,7 @@ _SUBMODULES = (
     "figures",
     "flyback",
     "inrush",
+    "insulation",
     "kit",
     "output_quality",
     "published",

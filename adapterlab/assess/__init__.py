@@ -45,6 +45,7 @@ SECTIONS = (
     Section(6, "touch_current", "Why can it be felt, and what explains the value?"),
     Section(8, "flyback", "How does the converter work?"),
     Section(9, "transformer", "Is the transformer well made?"),
+    Section(10, "insulation", "What stands between the mains and the hand?"),
     Section(11, "capacitor_life", "What wears out first?"),
     Section(12, "standing", "How does it compare?"),
     Section(13, "verdict", "What can be said, and how surely?"),

@@ -15,6 +15,7 @@ from adapterlab.assess.insulation_gaps import (
     WindingVoltage,
     crossings_of,
     gaps_of,
+    highest_mains,
     winding_voltages,
 )
 from adapterlab.dossier import Dossier
@@ -201,8 +202,7 @@ def _winding_finding(winding: WindingVoltage) -> Finding:
 
 
 def _strength(dossier: Dossier) -> Finding:
-    mains = dossier.adapter.nameplate.input_voltage_maximum or 240.0
-    peak = float(np.sqrt(2) * mains)
+    peak = float(np.sqrt(2) * highest_mains(dossier))
     common: dict[str, Any] = {
         "section": SECTION,
         "question": "With what voltage would a laboratory try the barrier?",
