@@ -338,7 +338,8 @@ def assess(dossier: Dossier) -> InsulationAssessment:
     findings += _sheet_findings(dossier)
     findings += [_crossing_finding(crossing) for crossing in crossings]
     findings += [_winding_finding(winding) for winding in windings]
-    findings.append(_strength(dossier))
+    if gaps or crossings:
+        findings.append(_strength(dossier))
     temperatures = _temperatures(dossier)
     ambient = dossier.adapter.nameplate.maximum_ambient
     for _, row in temperatures.iterrows():
