@@ -78,6 +78,9 @@ PartRole = Literal[
     "current sense",
     "transformer",
     "port switch",
+    "mains connection",
+    "heat spreader",
+    "screen",
     "other",
 ]
 Quantity = Literal[

@@ -190,6 +190,7 @@ class Part(Table):
     clamping_current: Ampere | None = None
     rated_energy: Joule | None = None
     converter: str = ""
+    ports: list[str] = []
     in_series_with: str = ""
     identified_by: Literal["read", "inferred", "unknown"] = "unknown"
     photograph: str = ""

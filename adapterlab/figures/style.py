@@ -42,6 +42,8 @@ _LOOK: Any = {
     "legend.fontsize": 12,
     "svg.hashsalt": "adapterlab",
     "hatch.linewidth": 0.6,
+    # Names come from dossiers: a dollar sign in one is no formula.
+    "text.parse_math": False,
 }
 
 mpl.rcParams.update(_LOOK)
