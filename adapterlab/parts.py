@@ -68,19 +68,19 @@ def _number(text: str) -> float:
 
 def _common(token: str, found: Marking) -> Marking | None:
     """Volts, amperes, degrees and safety classes, which stand on many kinds of part."""
-    if match := re.fullmatch(r"(\d+(?:[.,]\d+)?)(k?)V(?:AC|DC|~)?", token):
+    if match := re.fullmatch(r"(?a)(\d+(?:[.,]\d+)?)(k?)V(?:AC|DC|~)?", token):
         return replace(found, rated_voltage=_number(match[1]) * (1e3 if match[2] else 1.0))
-    if match := re.fullmatch(r"(\d+(?:[.,]\d+)?)A", token):
+    if match := re.fullmatch(r"(?a)(\d+(?:[.,]\d+)?)A", token):
         return replace(found, rated_current=_number(match[1]))
-    if match := re.fullmatch(r"(\d{2,3})°?C", token):
+    if match := re.fullmatch(r"(?a)(\d{2,3})°?C", token):
         return replace(found, rated_temperature=float(match[1]))
-    if re.fullmatch(r"X[123]|Y[1234]", token):
+    if re.fullmatch(r"(?a)X[123]|Y[1234]", token):
         return replace(found, safety_class=token)
     return None
 
 
 def _capacitor(token: str, found: Marking) -> Marking | None:
-    if match := re.fullmatch(r"(\d[A-Z])(\d{3}[A-Z]?)", token):
+    if match := re.fullmatch(r"(?a)(\d[A-Z])(\d{3}[A-Z]?)", token):
         code = capacitance_from_code(match[2])
         return replace(
             found,
@@ -117,7 +117,7 @@ def _disc(token: str, found: Marking) -> Marking | None:
 
 
 def _semiconductor(token: str, found: Marking) -> Marking | None:
-    if match := re.fullmatch(r"(\d*[.,]?\d+)(R|m)|R(\d+)", token):
+    if match := re.fullmatch(r"(?a)(\d*[.,]?\d+)(R|m)|R(\d+)", token):
         ohms = float(f"0.{match[3]}") if match[3] else _number(match[1])
         ohms *= 1e-3 if match[2] == "m" else 1.0
         return replace(found, words=(*found.words, f"{ohms * 1e3:.3g} mΩ when closed"))
@@ -191,7 +191,7 @@ def read_marking(marked: str, kind: str) -> Marking:
     found = Marking()
     # A value with its unit first: beside it "105C" is a temperature, alone it is a code.
     tokens = sorted(marked.replace(";", " ").split(), key=lambda token: not token.endswith("F"))
-    two_numbers = re.fullmatch(r"(\d+)\s+(\d+(?:[.,]\d+)?)", marked.strip())
+    two_numbers = re.fullmatch(r"(?a)(\d+)\s+(\d+(?:[.,]\d+)?)", marked.strip())
     if kind == "capacitor" and two_numbers:
         microfarads, volts = float(two_numbers[1]), _number(two_numbers[2])
         return replace(found, value=microfarads * 1e-6, rated_voltage=volts)

@@ -38,6 +38,8 @@ _VOLTS = {"A": 1.0, "B": 1.25, "C": 1.6, "D": 2.0, "E": 2.5, "F": 3.15, "G": 4.0
 def _text(name: str, code: object) -> str:
     if not isinstance(code, str) or not code.strip():
         raise ValueError(f"{name} must be a text such as '222K', got {code!r}")
+    if any(character.isdigit() and not character.isascii() for character in code):
+        raise ValueError(f"{name} must be written in plain figures, got {code!r}")
     return code.strip()
 
 

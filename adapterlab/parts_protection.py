@@ -19,6 +19,8 @@ _BREAKING = {"L": "low breaking capacity", "H": "high breaking capacity",
 def _text(code: object) -> str:
     if not isinstance(code, str) or not code.strip():
         raise ValueError(f"code must be a text, got {code!r}")
+    if any(character.isdigit() and not character.isascii() for character in code):
+        raise ValueError(f"code must be written in plain figures, got {code!r}")
     return code.strip()
 
 

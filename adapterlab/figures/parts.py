@@ -1,5 +1,6 @@
 """Pictures of the parts: the path of the energy, stress against rating, markings, photographs."""
 
+import textwrap
 from collections.abc import Callable
 from pathlib import Path
 
@@ -39,6 +40,7 @@ _SHORT = {
     "fuse or fusible resistor": "fuse",
     "surge limiter (thermistor or resistor)": "surge limiter",
     "screen in or on the transformer": "screen",
+    "current-sense resistor": "current sense",
     "barrier capacitor (class Y)": "barrier capacitor",
 }
 
@@ -66,7 +68,7 @@ def _box(axes: Axes, block: Block, left: float, top: float, width: float) -> Non
         left + 0.1, top - 0.25, f"{mark} {name}", va="center", ha="left", fontsize=12, color=color
     )
     listed = ", ".join(part.reference for part in block.parts)
-    below = _cut(listed, 22) if block.state == "present" else block.state
+    below = _cut(listed or "in the transformer", 22) if block.state == "present" else block.state
     axes.text(left + 0.1, top - 0.57, below, va="center", ha="left", fontsize=11, color="#30343a")
 
 
@@ -105,8 +107,8 @@ def draw_stress(result: PartsAssessment) -> Figure:
         return nothing_to_show(title, "No part with a rating is listed whose stress is known.")
     worst = stresses[-1]
     title = (
-        f"The tightest rating: {_cut(worst.reference, 12)} uses {worst.ratio:.0%} of what it is "
-        "rated for"
+        f"The tightest rating: {_cut(worst.reference, 12)} uses {worst.ratio * 100:.1f} % of what "
+        "it is rated for"
     )
     figure, axes = new_figure(title)
     for place, stress in enumerate(stresses):
@@ -121,12 +123,13 @@ def draw_stress(result: PartsAssessment) -> Figure:
         )
         axes.annotate(
             f"{stress.stress.short} of {stress.rating.short}",
-            (stress.ratio * 100, place),
+            (0, place),
             xytext=(6, 0),
             textcoords="offset points",
             va="center",
             fontsize=11,
-            color=color,
+            color="#20262c",
+            bbox={"facecolor": "white", "alpha": 0.75, "edgecolor": "none", "pad": 1.5},
         )
     names = [f"{_cut(stress.reference, 12)}: {stress.what}" for stress in stresses]
     axes.set_yticks(range(len(stresses)), names, fontsize=11)
@@ -221,9 +224,11 @@ def draw_series(_: PartsAssessment | None = None) -> Figure:
     return figure
 
 
-def _shown(axes: Axes, path: Path, caption: str) -> None:
+def _shown(axes: Axes, path: Path, caption: str, width: int) -> None:
     axes.set_axis_off()
-    axes.set_title(_cut(caption, 46), fontsize=12, fontweight="normal")
+    axes.set_title(
+        textwrap.shorten(caption, width, placeholder=" …"), fontsize=12, fontweight="normal"
+    )
     try:
         axes.imshow(plt.imread(path))
     except (OSError, ValueError, SyntaxError):
@@ -242,7 +247,7 @@ def draw_photographs(result: PartsAssessment) -> Figure:
     for axes in grid.flat:
         axes.set_axis_off()
     for axes, (path, caption) in zip(grid.flat, chosen, strict=False):
-        _shown(axes, path, caption)
+        _shown(axes, path, caption, 90 if columns == 1 else 50)
     return figure
 
 

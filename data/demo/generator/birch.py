@@ -9,6 +9,7 @@ from generator.captures import mains, plug_in
 from generator.magnetics import Coil, read_coils
 from generator.mains_side import Front, Limiter
 from generator.output_side import load_step, port_change
+from generator.picture import write_picture
 from generator.power_stage import Loss, Pulse, Stage, peak_to_peak, trace
 from generator.session import Output, Session, Truth, amperes
 from generator.writing import write_capture, write_table, write_truth
@@ -209,6 +210,7 @@ def generate() -> Session:
     )
     both = pulses(20.0, 3.0, 300.0)
     output = float(np.hypot(*(pulse.rms_excess() for pulse in both))) / 2
+    write_picture(session.folder / "photos" / "board.png")
     inductances = {name: stage.magnetising_inductance for name, stage in TRUTH.stages.items()}
     texts, coils = read_coils(TRUTH.seed, COILS, inductances)
     ripples = {"bulk ripple": amperes(bulk), "output ripple": amperes(output)}
