@@ -13,6 +13,11 @@ and `thermal` serve them all. `dossier` reads the record of one adapter, `assess
 `uncertainty` serves them all. `dossier` reads the record of one adapter, `assess` turns it into
 findings, `figures` draws them, `kit` runs the notebooks. SI units in and out; temperatures in
 degrees Celsius. Sections load on first use, so importing the package costs next to nothing.
+`efficiency`, `inrush`, `touch_current`, `parts`, `flyback`, `insulation`, `capacitor_life`,
+`verdict`; `uncertainty` serves them all. `dossier` reads the record of one adapter, `assess` turns
+it into findings, `figures` draws them, `kit` runs the notebooks. SI units in and out;
+temperatures in degrees Celsius. Sections load on first use, so importing the package costs next
+to nothing.
 """
 
 from importlib import import_module
@@ -32,6 +37,7 @@ _SUBMODULES = (
     "insulation",
     "kit",
     "output_quality",
+    "parts",
     "published",
     "standing",
     "thermal",

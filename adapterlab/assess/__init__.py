@@ -43,6 +43,7 @@ SECTIONS = (
     Section(3, "output_quality", "How steady is the output?"),
     Section(5, "inrush", "What happens in the first hundredth of a second after contact?"),
     Section(6, "touch_current", "Why can it be felt, and what explains the value?"),
+    Section(7, "parts", "What is inside, and what is each part for?"),
     Section(8, "flyback", "How does the converter work?"),
     Section(9, "transformer", "Is the transformer well made?"),
     Section(10, "insulation", "What stands between the mains and the hand?"),
