@@ -12,6 +12,7 @@ from adapterlab.assess.insulation_gaps import (
     SECTION,
     Crossing,
     Gap,
+    Requirement,
     WindingVoltage,
     crossings_of,
     gaps_of,
@@ -74,6 +75,14 @@ def _about(gap: Gap) -> str:
     return f"{_KINDS[gap.distance.kind]}, {gap.distance.place} ({', '.join(inside)}),"
 
 
+def _alike(gap: Gap) -> list[list[Requirement]]:
+    """Requirements of a place, those that ask for the same together."""
+    groups: dict[tuple[float, str, str], list[Requirement]] = {}
+    for need in gap.requirements:
+        groups.setdefault((need.distance, need.known, need.reason), []).append(need)
+    return list(groups.values())
+
+
 def _gap_findings(gap: Gap) -> list[Finding]:
     common: dict[str, Any] = {
         "section": SECTION,
@@ -83,13 +92,16 @@ def _gap_findings(gap: Gap) -> list[Finding]:
     }
     kind = _KINDS[gap.distance.kind].lower()
     found = []
-    for need in gap.requirements:
+    for needs in _alike(gap):
+        need = needs[0]
+        name = need.rule + "".join(f" (and {other.rule})" for other in needs[1:])
+        source = "; ".join(dict.fromkeys(other.source for other in needs))
         found.append(
             against_limit(
                 gap.reading,
-                Limit(need.distance, "m", "lower", need.rule, need.source, need.known),
+                Limit(need.distance, "m", "lower", name, source, need.known),
                 _about(gap),
-                question=f"Is the {kind} enough for {need.rule}: {gap.distance.place}?",
+                question=f"Is the {kind} enough for {name}: {gap.distance.place}?",
                 note=" ".join((f"Decided by {need.reason}.", *gap.notes)),
                 **common,
             )

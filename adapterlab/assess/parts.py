@@ -185,31 +185,42 @@ def _class_finding(read: ReadPart, parts: list[ReadPart]) -> Finding | None:
     return Finding(word=word, sentence=sentence, note=row["source"], **common)
 
 
-def _stress_finding(stress: Stress) -> Finding:
+def _stress_findings(stresses: list[Stress]) -> list[Finding]:
+    """One finding for each load; parts of one kind under the same load share theirs."""
+    alike: dict[tuple[Any, ...], list[Stress]] = {}
+    for stress in stresses:
+        if not stress.elsewhere:
+            key = (stress.role, stress.what, stress.stress, stress.rating, stress.known)
+            alike.setdefault(key, []).append(stress)
+    return [
+        _stress_finding(group[0], " and ".join(stress.reference for stress in group))
+        for group in alike.values()
+    ]
+
+
+def _stress_finding(stress: Stress, names: str) -> Finding:
     common = _common(
-        f"Does {stress.reference} stand the {stress.what}?",
+        f"{'Do' if ' and ' in names else 'Does'} {names} stand the {stress.what}?",
         "uncertainty.conformity_probability",
         "parts_stress",
     )
-    source = f"rating of {stress.reference}, as listed in the dossier"
     if stress.rating.standard_uncertainty > 0:
         limit = Limit(stress.stress.value, stress.stress.unit, "lower", "the crest of the mains",
                       stress.reason, "seen")  # fmt: skip
         return against_limit(
             stress.rating,
             limit,
-            f"The varistor voltage of {stress.reference}",
+            f"The varistor voltage of {names}",
             note=f"It is set beside {stress.reason}.",
             **common,
         )
-    limit = Limit(stress.rating.value, stress.rating.unit, "upper",
-                  f"the rating of {stress.reference}", source, stress.known)  # fmt: skip
-    measured = stress.reason.startswith("the highest mains current measured")
+    limit = Limit(stress.rating.value, stress.rating.unit, "upper", f"the rating of {names}",
+                  f"rating of {names}, as listed in the dossier", stress.known)  # fmt: skip
     finding = against_limit(
         stress.stress,
         limit,
-        f"The {stress.what} that {stress.reference} must stand",
-        exact=not measured,
+        f"The {stress.what} that {names} must stand",
+        exact=not stress.reason.startswith("the highest mains current measured"),
         not_judged="how the part was identified is not noted" if stress.known == "memory" else "",
         note=f"Stress: {stress.reason}.",
         **common,
@@ -324,7 +335,7 @@ def assess(dossier: Dossier) -> PartsAssessment:
     blocks, parts, stresses = blocks_of(dossier), read_parts(dossier), stresses_of(dossier)
     findings = _block_findings(blocks) + _marking_findings(parts) + _preferred_findings(parts)
     findings += [f for f in (_class_finding(read, parts) for read in parts) if f is not None]
-    findings += [_stress_finding(stress) for stress in stresses if not stress.elsewhere]
+    findings += _stress_findings(stresses)
     findings += _fuse_findings(parts) + _certainty(parts)
     return PartsAssessment(
         Ledger.of(findings),

@@ -24,8 +24,8 @@ class Stress:
 
     Attributes
     ----------
-    reference : str
-        The part.
+    reference, role : str
+        The part, and what it is there for.
     what : str
         What it must stand, such as ``voltage at the crest of the mains``.
     stress : Value
@@ -41,6 +41,7 @@ class Stress:
     """
 
     reference: str
+    role: str
     what: str
     stress: Value
     rating: Value
@@ -101,7 +102,7 @@ def _on_the_mains(dossier: Dossier) -> list[Stress]:
         if rating:
             unit = stress.unit
             found.append(
-                Stress(part.reference, what, stress, Value(rating, 0.0, unit),
+                Stress(part.reference, part.role, what, stress, Value(rating, 0.0, unit),
                        _KNOWN[part.identified_by], reason)
             )  # fmt: skip
 
@@ -130,7 +131,7 @@ def _on_the_mains(dossier: Dossier) -> list[Stress]:
             spread = part.value * (part.tolerance or 0.0) / np.sqrt(3)
             rating = Value(part.value, float(spread), "V")
             reason = f"the crest of {at_top}, below which it must not conduct"
-            found.append(Stress(part.reference, "voltage of the mains", crest, rating,
+            found.append(Stress(part.reference, part.role, "voltage of the mains", crest, rating,
                                 _KNOWN[part.identified_by], reason))  # fmt: skip
     return found
 
@@ -173,6 +174,7 @@ def _in_the_converter(dossier: Dossier) -> list[Stress]:
             found.append(
                 Stress(
                     part.reference,
+                    part.role,
                     "voltage when it blocks",
                     Value(max(volts), 0.0, "V"),
                     Value(part.rated_voltage, 0.0, "V"),
@@ -194,6 +196,7 @@ def _at_the_output(dossier: Dossier) -> list[Stress]:
             found.append(
                 Stress(
                     part.reference,
+                    part.role,
                     "voltage of the output",
                     Value(output[0], 0.0, "V"),
                     Value(part.rated_voltage, 0.0, "V"),
@@ -213,6 +216,7 @@ def _across_the_barrier(dossier: Dossier) -> list[Stress]:
     return [
         Stress(
             part.reference,
+            part.role,
             "test voltage of the barrier",
             Value(tested, 0.0, "V"),
             Value(part.rated_voltage, 0.0, "V"),
