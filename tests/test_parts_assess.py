@@ -214,6 +214,13 @@ def test_a_reading_without_an_instrument_is_not_judged(tmp_path):
     )
 
 
+@pytest.mark.parametrize("name", NAMES)
+def test_every_judgement_has_a_number(name):
+    for finding in section.assess(read_dossier(DEMO / name)).findings:
+        if finding.word not in ("no limit applies", "not measured"):
+            assert finding.reading is not None or finding.prediction is not None
+
+
 def test_certainty_counts(tmp_path):
     text = (
         part('"A"', identified_by='"read"') + part('"B"', identified_by='"inferred"') + part('"C"')

@@ -63,6 +63,10 @@ def _common(question: str, function: str, figure: str = "") -> dict[str, Any]:
     }
 
 
+def _count(number: int) -> Value:
+    return Value(float(number), 0.0, "")
+
+
 def _block_findings(blocks: list[Block]) -> list[Finding]:
     found = []
     for block in blocks:
@@ -70,11 +74,12 @@ def _block_findings(blocks: list[Block]) -> list[Finding]:
         common = _common(f"Is there a {text['name']}?", "published.rows", "parts_path")
         listed = ", ".join(part.reference for part in block.parts)
         if block.contradicted:
+            count = _count(max(len(block.parts), 1))
             sentence = (
-                f"The dossier notes that no {text['name']} was found, and yet lists "
-                f"{listed or 'one in the transformer'}: {UNEXPLAINED}."
+                f"The dossier notes that no {text['name']} was found, and yet lists {count}, "
+                f"{listed or 'in the transformer'}: {UNEXPLAINED}."
             )
-            found.append(Finding(word=UNEXPLAINED, sentence=sentence, **common))
+            found.append(Finding(word=UNEXPLAINED, sentence=sentence, reading=count, **common))
         elif block.state == "absent":
             sentence = (
                 f"No {text['name']} was found. That means: {text['absence']}. It does not mean "
@@ -103,7 +108,10 @@ def _marking_findings(parts: list[ReadPart]) -> list[Finding]:
                 f"{'; '.join(read.differs)}: {UNEXPLAINED}."
             )
             note = "One of the two was misread, or the part was replaced by another."
-            found.append(Finding(word=UNEXPLAINED, sentence=sentence, note=note, **common))
+            reading = _count(len(read.differs))
+            found.append(
+                Finding(word=UNEXPLAINED, sentence=sentence, note=note, reading=reading, **common)
+            )
     alike = [read for read in parts if read.marking is not None and not read.differs]
     if alike:
         names = ", ".join(read.part.reference for read in alike)
@@ -111,7 +119,8 @@ def _marking_findings(parts: list[ReadPart]) -> list[Finding]:
             f"{len(alike)} {'marking agrees' if len(alike) == 1 else 'markings agree'} with what "
             f"is listed: {names}."
         )
-        found.append(Finding(word=EXPLAINED, sentence=sentence, **common))
+        count = _count(len(alike))
+        found.append(Finding(word=EXPLAINED, sentence=sentence, reading=count, **common))
     for read in parts:
         if read.trouble:
             sentence = f"{read.part.reference}, '{read.part.marked}': {read.trouble}."
@@ -161,7 +170,7 @@ def _class_finding(read: ReadPart, parts: list[ReadPart]) -> Finding | None:
             f"{'class X' if role == 'line capacitor' else 'class Y1, or two of Y2 in series,'} "
             f"for that place: {FALLS_SHORT}."
         )
-        return Finding(word=FALLS_SHORT, sentence=sentence, **common)
+        return Finding(word=FALLS_SHORT, sentence=sentence, reading=_count(0), **common)
     row = safety_class_row(name)
     chain = [
         other
@@ -182,7 +191,8 @@ def _class_finding(read: ReadPart, parts: list[ReadPart]) -> Finding | None:
         f"{part.reference} sits {where} and bears class {name}{several}, made by IEC 60384-14 for "
         f"{row['bridges']}: {word}."
     )
-    return Finding(word=word, sentence=sentence, note=row["source"], **common)
+    count = _count(alike)
+    return Finding(word=word, sentence=sentence, note=row["source"], reading=count, **common)
 
 
 def _stress_findings(stresses: list[Stress]) -> list[Finding]:
