@@ -53,7 +53,8 @@ def test_demo_story():
     bargain = section.assess(read_dossier(DEMO / "dogwood-18"))
     assert words(bargain, "under U2") == {"falls short"}
     assert words(bargain, "IEC 60950-1: between the legs of CY1") == {"too close to call"}
-    assert words(bargain, "enough layers") == {"falls short"}
+    # Two tape layers between primary and secondary, one only between secondary and auxiliary.
+    assert words(bargain, "enough layers") == {"falls short", "meets"}
 
 
 def test_altitude_of_the_nameplate_counts():
