@@ -215,16 +215,15 @@ def operating_point(
             if switching_frequency is None
             else positive("switching_frequency", switching_frequency)
         )
-        mode = np.where(
-            np.abs(frequency / boundary - 1) <= _BOUNDARY_WIDTH,
-            "boundary",
-            np.where(frequency > boundary, "continuous", "discontinuous"),
-        )
-        stops = mode == "discontinuous"
+        excess = frequency / boundary - 1
+        place = np.ones(excess.shape, np.int8) + (excess > _BOUNDARY_WIDTH)
+        place = place - (excess < -_BOUNDARY_WIDTH)
+        mode = np.array(MODES)[place]
+        stops, goes_on = place == 0, place == 2
         middle = power / (source * full_duty)
         half_ripple = source * full_duty / (2 * inductance * frequency)
         peak = np.where(stops, np.sqrt(2 * power / (inductance * frequency)), middle + half_ripple)
-        valley = np.where(mode == "continuous", middle - half_ripple, 0.0)
+        valley = np.where(goes_on, middle - half_ripple, 0.0)
         rise = inductance * frequency * peak
         duty = np.where(stops, rise / source, full_duty)
         secondary_duty = np.where(stops, rise / reflected, 1 - full_duty)

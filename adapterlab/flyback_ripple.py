@@ -2,7 +2,7 @@ r"""Output ripple of pulsed secondary currents into the output capacitor.
 
 `SecondaryPulse` is what one converter delivers, `secondary_pulse` takes it from an operating
 point; `output_ripple` gives the parts of the ripple, `output_waveform` its shape in the steady
-state. `filter_attenuation` and `filter_damping` are about a second stage of filter.
+state.
 """
 
 from dataclasses import dataclass
@@ -374,58 +374,3 @@ def output_waveform(
         regular = _summed(gain * _coefficients(pulse, _orders()))
         filtered = np.interp(place, np.arange(_SAMPLES) / _SAMPLES, regular, period=1.0)
     return OutputWaveform(place * period, current, ripple, filtered)
-
-
-def filter_attenuation(
-    frequency: ArrayLike,
-    filter_inductance: ArrayLike,
-    filter_capacitance: ArrayLike,
-    filter_esr: ArrayLike = 0,
-) -> Any:
-    r"""What a second stage of filter leaves of a ripple: voltage behind it over in front.
-
-    Parameters
-    ----------
-    frequency : float or array_like
-        Frequency of the ripple. [Hz]  Must be > 0.
-    filter_inductance, filter_capacitance : float or array_like
-        Inductance in series and capacitance across the load. [H], [F]  Must be > 0.
-    filter_esr : float or array_like, optional
-        Series resistance of that capacitor. [ohm]  Must be >= 0.
-
-    Returns
-    -------
-    float or numpy.ndarray
-        Ratio of amplitudes; above 1 near the resonance. [1], broadcast shape
-
-    Raises
-    ------
-    ValueError
-        If an input lies outside what is allowed, or the frequency is that of the resonance of a
-        filter without resistance.
-
-    Notes
-    -----
-    .. math:: \left|\frac{R + 1/(j\omega C)}{R + 1/(j\omega C) + j\omega L}\right|
-
-    The load counts as a steady current. Far above the resonance it falls as one over the
-    square of the frequency until the series resistance rules.
-
-    References
-    ----------
-    Voltage divider; Wuerth Elektronik, Behind the Mystery of Electromagnetic Compatibility
-    Design (2022), pp. 11-12: 40 dB a decade above the corner.
-
-    Examples
-    --------
-    >>> filter_attenuation(100e3, 1e-6, 100e-6)
-    0.0260
-    """
-    omega = 2 * np.pi * positive("frequency", frequency)
-    behind = not_negative("filter_esr", filter_esr) + 1 / (
-        1j * omega * positive("filter_capacitance", filter_capacitance)
-    )
-    whole = behind + 1j * omega * positive("filter_inductance", filter_inductance)
-    if np.any(np.abs(whole) < 1e-12 * np.abs(behind)):
-        raise ValueError(f"frequency must not be that of the undamped resonance, got {frequency!r}")
-    return plain(np.abs(behind / whole))
