@@ -1,29 +1,33 @@
-"""Converters of a dossier: conduction mode, peak currents and stresses at full load."""
+"""Converters of a dossier: how they work, what their parts bear, where the watts go."""
 
 from dataclasses import dataclass, replace
 from typing import Any
 
 import pandas as pd
 
-from adapterlab.assess.finding import Finding, Ledger, Limit, Value, against_limit, not_measured
-from adapterlab.assess.flyback_stages import (
-    BRIDGE_DROP,
-    ROOT,
-    Stage,
-    bulk_of,
-    missing,
-    points_of,
-    spread_of,
-    stage_of,
+from adapterlab.assess.finding import Finding, Ledger, Value, against_prediction, not_measured
+from adapterlab.assess.flyback_budget import QUARTER, LossBudget, budget_of
+from adapterlab.assess.flyback_load import (
+    Served,
+    burst_finding,
+    change_finding,
+    port_findings,
+    range_finding,
+    ripple_finding,
+    served_by,
+    step_finding,
+)
+from adapterlab.assess.flyback_stages import Stage, bulk_of, missing, points_of, stage_of
+from adapterlab.assess.flyback_stress import (
+    Stress,
+    clamp_findings,
+    stress_finding,
+    stresses_of,
 )
 from adapterlab.dossier import Dossier
-from adapterlab.dossier.schema import Part
-from adapterlab.flyback import operating_point
-from adapterlab.uncertainty import propagate
 from adapterlab.verdict import NO_LIMIT
 
 SECTION = "flyback"
-_KNOWN = {"read": "seen", "inferred": "inferred", "unknown": "memory"}
 _PLACE = {
     "valley": "in the valley of the bulk voltage",
     "crest": "at the crest of the bulk voltage",
@@ -46,11 +50,20 @@ class FlybackAssessment:
         ``mode`` and its ``probability`` [1]; ``input_voltage`` [V], ``duty_cycle`` [1],
         ``primary_peak``, ``primary_rms``, ``secondary_peak``, ``secondary_rms`` [A] and
         ``switching_frequency`` [Hz], each with ``<name>_uncertainty``.
+    stresses : tuple of Stress
+        Switch and rectifier of every stage.
+    budget : LossBudget or None
+        Where each watt goes; None without any stage.
+    served : tuple of Served
+        The label's combinations of outputs.
     """
 
     findings: Ledger
     stages: tuple[Stage, ...]
     points: pd.DataFrame
+    stresses: tuple[Stress, ...]
+    budget: LossBudget | None
+    served: tuple[Served, ...]
 
 
 def _note(stage: Stage) -> str:
@@ -119,77 +132,71 @@ def _peak_finding(stage: Stage, points: pd.DataFrame) -> Finding:
     )
 
 
-def _weakest(dossier: Dossier, role: str) -> tuple[Part | None, str]:
-    """The part of a role with the lowest marked voltage, and what to say of the others."""
-    rated = [part for part in dossier.adapter.parts_with_role(role) if part.rated_voltage]
-    if not rated:
-        return None, ""
-    part = min(rated, key=lambda candidate: candidate.rated_voltage or 0.0)
-    apart = {candidate.rated_voltage for candidate in rated} != {part.rated_voltage}
-    return part, "Of several such parts the one with the lowest rating is taken." if apart else ""
-
-
-def _stress(dossier: Dossier, stage: Stage, what: str) -> Finding:
-    """Highest voltage of the switch or the rectifier against the rating marked on the part."""
-    role, field = {
-        "switch": ("switch", "switch_voltage"),
-        "output rectifier": ("output rectifier", "diode_voltage"),
-    }[what]
-    question = f"Does the rating of the {what} hold in the {stage.name} converter?"
-    part, remark = _weakest(dossier, role)
-    highest = dossier.adapter.nameplate.input_voltage_maximum or 240.0
-    current = stage.output_voltage * stage.output_current / stage.highest_voltage
-
-    def at(bridge_drop: Any, diode_drop: Any) -> Any:
-        point = operating_point(
-            ROOT * highest - bridge_drop,
-            stage.highest_voltage,
-            current,
-            stage.turns_ratio,
-            stage.magnetising_inductance,
-            stage.switching_frequency,
-            diode_drop,
-        )
-        return getattr(point, field)
-
-    drawn = propagate(
-        at,
-        {"bridge_drop": spread_of(*BRIDGE_DROP), "diode_drop": spread_of(*stage.diode_drop)},
-        2048,
-    )
-    value = Value(drawn.mean, drawn.standard_uncertainty, "V")
-    subject = (
-        f"The highest voltage predicted across the {what} of the {stage.name} converter, leakage "
-        f"spike not included ({highest:g} V mains, {stage.highest_voltage:g} V out),"
-    )
-    if part is None or part.rated_voltage is None:
-        needed = f"[[parts]] with the role '{role}' and its rated_voltage. {subject} is {value}."
-        return replace(
-            not_measured(SECTION, question, needed, "flyback.operating_point"), prediction=value
-        )
-    limit = Limit(
-        part.rated_voltage,
-        "V",
-        "upper",
-        f"the rating of {part.reference}",
-        f"rating marked on the part {part.reference} ({part.identified_by})",
-        _KNOWN[part.identified_by],
-    )
-    finding = against_limit(
-        value,
-        limit,
-        subject,
-        section=SECTION,
-        question=question,
-        function="flyback.operating_point",
-        figure="flyback_waveforms",
-        note=" ".join(text for text in (remark, _note(stage)) if text),
-    )
-    return replace(finding, reading=None, prediction=value)
-
-
 def _gap(question: str, needed: str) -> Finding:
     return not_measured(SECTION, question, needed, "flyback.operating_point")
+
+
+def _of_the_load(dossier: Dossier, stage: Stage, points: pd.DataFrame) -> list[Finding]:
+    found = [range_finding(dossier, stage, points), change_finding(stage, points)]
+    burst = burst_finding(stage)
+    return [*found, *([burst] if burst else []), ripple_finding(stage)]
+
+
+def _budget(dossier: Dossier, stages: list[Stage]) -> tuple[LossBudget | None, list[Finding]]:
+    """The loss budget and what it says; a broken rule is said, not raised."""
+    question = "Do the losses that the parts predict add up to those measured?"
+    if not stages:
+        return None, []
+    try:
+        budget = budget_of(dossier, stages)
+    except ValueError as error:
+        rule = str(error).split(", got")[0].replace("_", " ")
+        return None, [_gap(question, f"no budget: {rule}.")]
+    return budget, [] if budget is None else _loss_findings(budget, question)
+
+
+def _loss_findings(budget: LossBudget, question: str) -> list[Finding]:
+    place = f"with {budget.loading} from {budget.mains}"
+    full = budget.at_full_load()
+    largest = ", ".join(
+        f"{row['item']} {Value(row['loss'], row['standard_uncertainty'], 'W')}"
+        for _, row in full.head(4).iterrows()
+    )
+    sum_of = Value(float(budget.total[-1]), float(budget.total_uncertainty[-1]), "W")
+    note = f"Without a figure of their own: {', '.join(budget.allowed)}." if budget.allowed else ""
+    rest: dict[str, Any] = {"section": SECTION, "function": "flyback.conduction_loss"}
+    rest |= {"figure": "flyback_losses", "note": note}
+    found = [
+        Finding(
+            question="Where does each watt go at full load?",
+            word=NO_LIMIT,
+            sentence=f"At {budget.output_power[-1]:.3g} W {place} the parts predict a loss of "
+            f"{sum_of}; the largest items are {largest}.",
+            prediction=sum_of,
+            **rest,
+        )
+    ]
+    if budget.measured is None:
+        needed = "load_sweep.csv with at least four loads of one port that these converters feed."
+        return [*found, not_measured(SECTION, question, needed, rest["function"])]
+    for index, label in ((-1, "at full load"), (QUARTER, "at a quarter of the load")):
+        power = budget.output_power[index]
+        reading, spread = budget.measured[index], budget.measured_uncertainty[index]
+        sum_of = Value(float(budget.total[index]), float(budget.total_uncertainty[index]), "W")
+        left = Value(
+            reading - sum_of.value, float((spread**2 + sum_of.standard_uncertainty**2) ** 0.5), "W"
+        )
+        finding = against_prediction(
+            Value(float(reading), float(spread), "W"),
+            sum_of,
+            f"The loss measured {label} ({power:.3g} W {place})",
+            "the sum of the loss budget",
+            question=f"{question[:-1]} {label}?",
+            origin="load_sweep.csv",
+            **rest,
+        )
+        found.append(replace(finding, sentence=f"{finding.sentence} Not accounted for: {left}."))
+    return found
 
 
 def assess(dossier: Dossier) -> FlybackAssessment:
@@ -229,13 +236,23 @@ def assess(dossier: Dossier) -> FlybackAssessment:
         needed = "[[parts]] with the role 'bulk capacitor' and its value."
         findings.append(_gap("How far does the bulk voltage fall between two crests?", needed))
     points, troubles = points_of(dossier, stages, bulk)
+    stresses: list[Stress] = []
     for stage in stages:
         own = points[points["converter"] == stage.name]
         findings += _mode_findings(stage, own)
         if not own.empty:
             findings.append(_peak_finding(stage, own))
-        findings += [_stress(dossier, stage, what) for what in ("switch", "output rectifier")]
+            findings += _of_the_load(dossier, stage, own)
+        borne = stresses_of(dossier, stage)
+        stresses += borne
+        findings += [stress_finding(dossier, stage, stress, _note(stage)) for stress in borne]
+        findings += clamp_findings(dossier, stage, _note(stage))
         for trouble in troubles.get(stage.name, []):
             about = f"In which mode does the {stage.name} converter work at full load?"
             findings.append(_gap(about, f"no working point {trouble}."))
-    return FlybackAssessment(Ledger.of(findings), tuple(stages), points)
+    step, served = step_finding(stages), served_by(dossier)
+    findings += ([step] if step else []) + port_findings(served)
+    budget, said = _budget(dossier, stages)
+    return FlybackAssessment(
+        Ledger.of(findings + said), tuple(stages), points, tuple(stresses), budget, tuple(served)
+    )

@@ -1,7 +1,7 @@
 """The power stages of a dossier and their working points at full load.
 
-`stage_of` reads one converter, `missing` says what it lacks, `bulk_of` joins the bulk
-capacitors, and `points_of` works out every point the findings and pictures need.
+`stage_of` reads one converter, `missing` says what it lacks, `parts_of` finds its parts, `bulk_of`
+joins the bulk capacitors, and `points_of` works out every point the findings and pictures need.
 """
 
 from dataclasses import dataclass
@@ -12,7 +12,7 @@ import pandas as pd
 from scipy import stats
 
 from adapterlab.dossier import Dossier
-from adapterlab.dossier.schema import Converter, Mode
+from adapterlab.dossier.schema import Converter, Mode, Part
 from adapterlab.flyback import bulk_valley_voltage, ideal_conduction_time, operating_point
 from adapterlab.uncertainty import propagate
 
@@ -22,6 +22,8 @@ _EFFICIENCY = (0.85, 0.95)
 _RECTIFIER_DROP = {"diode": (0.3, 0.7), "synchronous": (0.02, 0.1), "unknown": (0.02, 0.7)}
 _BULK_TOLERANCE = 0.2
 BRIDGE_DROP = (1.0, 2.0)
+# A quasi-resonant controller waits for a later valley rather than go above this. [Hz]
+CEILING = 130e3
 _COLUMNS = (
     "input_voltage",
     "duty_cycle",
@@ -55,6 +57,18 @@ class Stage:
         Lowest and highest; alike where the dossier states them. [V], [1]
     assumed : tuple of str
         What the dossier does not say and was taken from common practice.
+    lowest_voltage, largest_current : float
+        Lowest output voltage and largest current that any of its modes can have. [V], [A]
+    rated_power, joins_above : float
+        Rating, and the output power above which it helps an output it shares. [W]
+    ports : tuple of str
+        Ports it feeds.
+    rectifier : str
+        ``diode``, ``synchronous`` or ``unknown``.
+    leakage_inductance, drain_capacitance, clamp_voltage : float or None
+        None where the dossier is silent. [H], [F], [V]
+    output_capacitance, output_esr, output_esl : float or None
+        Output capacitor; None where the dossier is silent. [F], [ohm], [H]
     """
 
     name: str
@@ -68,6 +82,18 @@ class Stage:
     diode_drop: tuple[float, float]
     efficiency: tuple[float, float]
     assumed: tuple[str, ...]
+    lowest_voltage: float
+    largest_current: float
+    rated_power: float
+    joins_above: float
+    ports: tuple[str, ...]
+    rectifier: str
+    leakage_inductance: float | None
+    drain_capacitance: float | None
+    clamp_voltage: float | None
+    output_capacitance: float | None
+    output_esr: float | None
+    output_esl: float | None
 
     @property
     def input_power(self) -> float:
@@ -143,7 +169,37 @@ def stage_of(dossier: Dossier, converter: Converter) -> Stage:
         drop,
         efficiency,
         tuple(assumed),
+        min(mode.minimum_voltage or mode.voltage or np.inf for mode in modes),
+        max(mode.current for mode in modes),
+        converter.rated_power,
+        converter.joins_above or 0.0,
+        tuple(converter.ports or [port.name for port in dossier.adapter.ports]),
+        construction.rectifier,
+        converter.leakage_inductance or _measured_leakage(dossier, converter),
+        converter.drain_capacitance,
+        converter.clamp_voltage,
+        converter.output_capacitance,
+        converter.output_esr,
+        converter.output_esl,
     )
+
+
+def _measured_leakage(dossier: Dossier, converter: Converter) -> float | None:
+    """Leakage inductance as read on the transformer of a converter."""
+    alone = len(dossier.adapter.construction.converters) == 1
+    for transformer in dossier.adapter.transformers:
+        if transformer.converter == converter.name or (alone and not transformer.converter):
+            return transformer.leakage_inductance
+    return None
+
+
+def parts_of(dossier: Dossier, role: str, stage: Stage, kind: str = "") -> list[Part]:
+    """Parts of a role that belong to a converter; those that name none belong to all."""
+    return [
+        part
+        for part in dossier.adapter.parts_with_role(role)
+        if part.converter in ("", stage.name) and kind in ("", part.kind)
+    ]
 
 
 def bulk_of(dossier: Dossier) -> Any:
@@ -163,7 +219,7 @@ def bulk_of(dossier: Dossier) -> Any:
     return spread_of(total * (1 - max(known)), total * (1 + max(known)))
 
 
-def _mains(dossier: Dossier) -> list[tuple[float, float]]:
+def mains_of(dossier: Dossier) -> list[tuple[float, float]]:
     """230 V and the lowest rated mains; 115 V 60 Hz too where it was measured."""
     plate, table = dossier.adapter.nameplate, dossier.load_sweep
     frequency = plate.input_frequency_minimum or 50.0
@@ -249,7 +305,7 @@ def points_of(
     share = min(1.0, dossier.adapter.nameplate.rated_power / outputs) if outputs else 1.0
     for stage in stages:
         others = share * sum(other.input_power for other in stages if other is not stage)
-        for mains in _mains(dossier):
+        for mains in mains_of(dossier):
             for instant in ("valley", "crest") if bulk is not None else ("crest",):
                 try:
                     rows.append(_point(stage, mains, instant, bulk, others))

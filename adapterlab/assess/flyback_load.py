@@ -1,0 +1,317 @@
+"""How a converter follows its load, what ripple it leaves, and which port it can serve."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from adapterlab.assess.finding import Finding, Value, not_measured
+from adapterlab.assess.flyback_stages import BRIDGE_DROP, CEILING, ROOT, Stage, spread_of
+from adapterlab.assess.flyback_stress import highest_mains
+from adapterlab.dossier import Dossier
+from adapterlab.flyback import (
+    MODES,
+    ParalleledStage,
+    boundary_current,
+    burst_current,
+    burst_operation,
+    operating_point,
+    output_ripple,
+    port_allocation,
+    ripple_step,
+    secondary_pulse,
+    valley_number,
+    valley_switching,
+)
+from adapterlab.uncertainty import propagate
+from adapterlab.verdict import EXPLAINED, NO_LIMIT, UNEXPLAINED
+
+SECTION = "flyback"
+# Common practice: the peak that a controller does not go below, over that at full load; the
+# slow ripple it allows, over the output voltage.
+SMALLEST_PEAK, _BURST_RIPPLE = (0.2, 0.35), (0.003, 0.01)
+_DRAWS = 1024
+
+
+@dataclass(frozen=True)
+class Served:
+    """A combination of outputs on the label, and what the converters' ratings say of it.
+
+    Attributes
+    ----------
+    claim : str
+        Such as ``20 V 2 A at C1 with 9 V 2.22 A at C2``.
+    possible : bool
+        Whether every output gets what it asks for.
+    power : pandas.DataFrame
+        Converters down, ports across. [W]
+    short : float
+        What is lacking in all. [W]
+    """
+
+    claim: str
+    possible: bool
+    power: pd.DataFrame
+    short: float
+
+
+def _info(question: str, sentence: str, function: str, **rest: Any) -> Finding:
+    return Finding(SECTION, question, NO_LIMIT, sentence, f"flyback.{function}", **rest)
+
+
+def _crest(volts: float) -> float:
+    return ROOT * volts - float(np.mean(BRIDGE_DROP))
+
+
+def range_finding(dossier: Dossier, stage: Stage, points: pd.DataFrame) -> Finding:
+    """Modes, duty and frequency from the lowest valley to the highest crest, at every output."""
+    low = float(points["input_voltage"].min())
+    source = np.linspace(low, _crest(highest_mains(dossier)), 25)
+    output = np.linspace(stage.lowest_voltage, stage.highest_voltage, 25)[:, None]
+    full = stage.output_voltage * stage.output_current
+    current = np.minimum(full / output, stage.largest_current)
+    point = operating_point(
+        source, **stage.numbers() | {"output_voltage": output, "output_current": current}
+    )
+    seen = [mode for mode in MODES if (point.mode == mode).any()]
+    words = {"boundary": "at the boundary"} | {m: f"in {m} conduction" for m in MODES[::2]}
+    duty = [f"{100 * end:.0f} %" for end in (point.duty_cycle.min(), point.duty_cycle.max())]
+    rate = point.switching_frequency / 1e3
+    pace = "" if stage.switching_frequency else f", at {rate.min():.0f} to {rate.max():.0f} kHz"
+    reach = f"{stage.highest_voltage:g} V out"
+    if stage.lowest_voltage < stage.highest_voltage:
+        reach = f"{stage.lowest_voltage:g} to {reach}"
+    return _info(
+        f"Does the {stage.name} converter keep its way of working over its whole range?",
+        f"From {low:.0f} V of bulk voltage to {source[-1]:.0f} V and from {reach}, at the most "
+        f"current it may give, the {stage.name} converter works "
+        f"{' or '.join(words[mode] for mode in seen)}; its switch is closed for {duty[0]} to "
+        f"{duty[1]} of each period{pace}.",
+        "operating_point",
+        figure="flyback_modes",
+    )
+
+
+def change_finding(stage: Stage, points: pd.DataFrame) -> Finding:
+    """Load at which the mode changes, or the valley that a quasi-resonant controller takes."""
+    question = f"At which load does the {stage.name} converter change its way of working?"
+    if stage.switching_frequency is None:
+        return _valleys(stage, question)
+    numbers = stage.numbers()
+    full = numbers.pop("output_current")
+    said = []
+    for label, row in (
+        ("in the lowest valley", points.loc[points["input_voltage"].idxmin()]),
+        ("at the highest crest", points.loc[points["input_voltage"].idxmax()]),
+    ):
+        edge = boundary_current(row["input_voltage"], **numbers)
+        place = f"{label} of the bulk voltage ({row['input_voltage']:.0f} V)"
+        reached = "within" if edge < full else "beyond"
+        said.append(f"above {edge:.2g} A {place}, {reached} its full load of {full:.3g} A")
+    return _info(
+        question,
+        f"At {stage.output_voltage:g} V out the current of the {stage.name} converter no longer "
+        f"reaches zero {'; and '.join(said)}.",
+        "boundary_current",
+        figure="flyback_modes",
+    )
+
+
+def _valleys(stage: Stage, question: str) -> Finding:
+    if stage.drain_capacitance is None:
+        return not_measured(
+            SECTION,
+            question,
+            "drain_capacitance of the converter, from the period of its idle ringing.",
+            "flyback.valley_switching",
+        )
+    source = _crest(230.0)
+    numbers = stage.numbers()
+    numbers.pop("switching_frequency")
+    numbers["drain_capacitance"] = stage.drain_capacitance
+    numbers["output_current"] = stage.output_current * np.array([1.0, 0.5, 0.25, 0.1])
+    number = valley_number(source, highest_frequency=CEILING, **numbers)
+    point = valley_switching(source, valley=number, **numbers)
+    loads = ("full load", "half", "a quarter", "a tenth")
+    taken = ", ".join(
+        f"number {which:.0f} at {load} ({rate / 1e3:.0f} kHz)"
+        for which, load, rate in zip(number, loads, point.switching_frequency, strict=True)
+    )
+    return _info(
+        question,
+        f"Once its core is empty, the drain of the {stage.name} converter rings with a period "
+        f"of {point.ring_period[0] * 1e6:.2g} µs; at 230 V its valley lies at "
+        f"{point.valley_voltage[0]:.0f} V, and the controller takes {taken}.",
+        "valley_switching",
+        figure="flyback_modes",
+        note=f"Assumed after common practice: a ceiling of {CEILING / 1e3:.0f} kHz, above which "
+        "the controller waits for the next valley.",
+    )
+
+
+def burst_finding(stage: Stage) -> Finding | None:
+    """Load below which pulses are left out, and the slow ripple that this makes."""
+    if stage.output_capacitance is None:
+        return None
+    capacitance, numbers = stage.output_capacitance, stage.numbers()
+    full = operating_point(_crest(230.0), **numbers)
+    rate = float(full.switching_frequency)
+    inputs = {"peak": spread_of(*SMALLEST_PEAK), "window": spread_of(*_BURST_RIPPLE)}
+
+    def at(peak: Any, window: Any) -> list[Any]:
+        given = burst_current(
+            peak * full.primary_peak, stage.magnetising_inductance, rate, stage.output_voltage,
+            numbers["diode_drop"], numbers["efficiency"],
+        )  # fmt: skip
+        burst = burst_operation(
+            0.3 * np.asarray(given), given, capacitance, window * stage.output_voltage
+        )
+        return [np.asarray(given) * stage.output_voltage, burst.burst_frequency]
+
+    drawn = propagate(at, inputs, _DRAWS)
+    low, high = drawn.interval(0.95)
+    begins = Value(float(drawn.mean[0]), float(drawn.standard_uncertainty[0]), "W")
+    return _info(
+        f"What does the {stage.name} converter do at a light load?",
+        f"Below some {low[0]:.1f} to {high[0]:.1f} W the {stage.name} converter probably leaves "
+        f"out pulses; at a third of that its output then rises and falls "
+        f"{low[1]:.0f} to {high[1]:.0f} times a second, by "
+        f"{_BURST_RIPPLE[0] * stage.output_voltage * 1e3:.0f} to "
+        f"{_BURST_RIPPLE[1] * stage.output_voltage * 1e3:.0f} mV.",
+        "burst_operation",
+        prediction=begins,
+        figure="flyback_modes",
+        note=f"Assumed after common practice: a peak current not below {SMALLEST_PEAK[0]:.0%} to "
+        f"{SMALLEST_PEAK[1]:.0%} of that at full load.",
+    )
+
+
+def _rise_time(stage: Stage, point: Any) -> float | None:
+    """Time the leakage inductance takes to hand its current over, as the clamp allows. [s]."""
+    if stage.leakage_inductance is None or stage.clamp_voltage is None:
+        return None
+    above = stage.clamp_voltage - point.reflected_voltage
+    return stage.leakage_inductance * point.primary_peak / above if above > 0 else None
+
+
+def ripple_finding(stage: Stage) -> Finding:
+    """Ripple that one converter alone leaves at its full load, by cause."""
+    question = f"What ripple do the pulses of the {stage.name} converter leave at full load?"
+    if stage.output_capacitance is None or stage.output_esr is None:
+        needed = "output_capacitance and output_esr of the converter."
+        return not_measured(SECTION, question, needed, "flyback.output_ripple")
+    point = operating_point(_crest(230.0), **stage.numbers())
+    pulse = secondary_pulse(point, stage.output_current)
+    rise = _rise_time(stage, point)
+    ripple = output_ripple(
+        pulse, stage.output_capacitance, stage.output_esr, stage.output_esl or 0.0, rise or 1.0
+    )
+    needle = ""
+    if stage.output_esl and rise:
+        needle = (
+            f" With a current that jumps up within {rise * 1e9:.0f} ns the capacitor's own "
+            f"inductance would add needles of {ripple.spike * 1e3:.0f} mV, if no ceramic capacitor "
+            "beside it took them."
+        )
+    return _info(
+        question,
+        f"At 230 V and full load the pulses of the {stage.name} converter alone leave "
+        f"{ripple.peak_to_peak * 1e3:.0f} mV peak to peak at its output capacitor: the resistance "
+        f"would make {ripple.resistive * 1e3:.0f} mV by itself, the capacitance "
+        f"{ripple.capacitive * 1e3:.0f} mV; {ripple.capacitor_rms:.2g} A rms flow through it."
+        f"{needle}",
+        "output_ripple",
+        prediction=Value(ripple.peak_to_peak, 0.0, "V"),
+        figure="flyback_waveforms",
+        note="Values of the parts as marked, at room temperature.",
+    )
+
+
+def step_finding(stages: Sequence[Stage]) -> Finding | None:
+    """What a converter that joins above a load does to the ripple, by cause."""
+    joining = [stage for stage in stages if stage.joins_above > 0]
+    if not joining:
+        return None
+    late = joining[0]
+    first = next((s for s in stages if s.joins_above == 0 and set(s.ports) & set(late.ports)), None)
+    if first is None or first.output_capacitance is None:
+        return None
+    pair = [
+        ParalleledStage(
+            stage.rated_power, stage.turns_ratio, stage.magnetising_inductance,
+            stage.switching_frequency, float(np.mean(stage.diode_drop)),
+            float(np.mean(stage.efficiency)), stage.joins_above,
+        )
+        for stage in (first, late)
+    ]  # fmt: skip
+    step = ripple_step(
+        _crest(230.0), first.output_voltage, pair, first.output_capacitance, first.output_esr or 0.0
+    )
+    return _info(
+        f"What happens to the ripple where the {late.name} converter joins in?",
+        f"Above {step.load_power:g} W the {late.name} converter helps: unsynchronised, the two "
+        f"predict {step.after * 1e3:.0f} mV at {first.output_voltage:g} V instead of "
+        f"{step.before * 1e3:.0f} mV, {step.ratio:.2f} times as much. The lesser current of the "
+        f"{first.name} converter alone would make it {step.from_current:.2f} times, the pulses of "
+        f"the other on top make {step.from_phase:.2f} times of that.",
+        "ripple_step",
+        figure="flyback_cancellation",
+        note="Both on the same capacitor; peaks as an instrument that holds them shows.",
+    )
+
+
+def served_by(dossier: Dossier) -> list[Served]:
+    """Every combination of the label against the ratings of the converters."""
+    adapter = dossier.adapter
+    converters = adapter.construction.converters
+    found: list[Served] = []
+    for combination in adapter.combinations:
+        modes = [adapter.mode(out.port, out.mode) for out in combination.outputs]
+        volts = [mode.voltage if mode else None for mode in modes]
+        if not converters or any(value is None for value in volts):
+            continue
+        ports = [out.port for out in combination.outputs]
+        amperes = [out.current for out in combination.outputs]
+        best = port_allocation(
+            [converter.rated_power for converter in converters],
+            [float(value or 0.0) for value in volts],
+            amperes,
+            [[not c.ports or port in c.ports for port in ports] for c in converters],
+        )
+        claim = " with ".join(
+            f"{value:g} V {current:g} A at {port}"
+            for value, current, port in zip(volts, amperes, ports, strict=True)
+        )
+        table = pd.DataFrame(best.power, index=[c.name for c in converters], columns=ports)
+        found.append(Served(claim, best.possible, table, float(best.short.sum())))
+    return found
+
+
+def port_findings(served: Sequence[Served]) -> list[Finding]:
+    """One finding for each combination."""
+    found = []
+    for case in served:
+        ways = [
+            f"{name} gives {watts:.3g} W to {port}"
+            for name, row in case.power.iterrows()
+            for port, watts in row.items()
+            if watts > 0.05
+        ]
+        how = f"the {', the '.join(ways)}" if ways else "no converter reaches these ports"
+        word, verdict = EXPLAINED, "the ratings of the converters allow it"
+        if not case.possible:
+            word = UNEXPLAINED
+            verdict = f"the ratings of the converters leave {case.short:.3g} W short"
+        found.append(
+            Finding(
+                section=SECTION,
+                question=f"Can the converters serve {case.claim}?",
+                word=word,
+                sentence=f"The label promises {case.claim}: {verdict} ({how}): {word}.",
+                function="flyback.port_allocation",
+                origin="combinations",
+            )
+        )
+    return found
