@@ -3,6 +3,7 @@
 import json
 from pathlib import Path
 
+import matplotlib.pyplot as plt
 import numpy as np
 import pytest
 
@@ -10,6 +11,7 @@ from adapterlab.assess import flyback as section
 from adapterlab.assess.finding import Value
 from adapterlab.assess.flyback_budget import ITEMS, budget_of
 from adapterlab.dossier import read_dossier
+from adapterlab.figures.flyback import FIGURES
 
 DEMO = Path(__file__).parent.parent / "data" / "demo"
 
@@ -216,3 +218,22 @@ def test_without_a_load_sweep_the_budget_stands_alone(tmp_path):
     assert result.budget.output_power[-1] == pytest.approx(20)
     assert "clamp" in result.budget.allowed
     assert [f.word for f in _found(result, "Do the losses")] == ["not measured"]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        pytest.param("", id="nameplate only"),
+        pytest.param(STAGE, id="no bulk capacitor, no clamp, no sweep"),
+        pytest.param(PORT + 'magnetising_inductance = "400 uH"\n' + BULK + 'value = "47 uF"\n',
+                     id="at the boundary, drain capacitance not known"),
+    ],
+)  # fmt: skip
+def test_every_picture_can_be_drawn(tmp_path, text):
+    result = _assessed(tmp_path, text)
+    for name, draw in FIGURES.items():
+        figure = draw(result)
+        assert figure.get_suptitle(), name
+        plt.close(figure)
+    named = {finding.figure for finding in result.findings if finding.figure}
+    assert named <= set(FIGURES)
