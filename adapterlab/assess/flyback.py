@@ -13,6 +13,7 @@ from adapterlab.assess.flyback_load import (
     change_finding,
     port_findings,
     range_finding,
+    rectifier_finding,
     ripple_finding,
     served_by,
     step_finding,
@@ -139,7 +140,7 @@ def _gap(question: str, needed: str) -> Finding:
 def _of_the_load(dossier: Dossier, stage: Stage, points: pd.DataFrame) -> list[Finding]:
     found = [range_finding(dossier, stage, points), change_finding(stage, points)]
     burst = burst_finding(stage)
-    return [*found, *([burst] if burst else []), ripple_finding(stage)]
+    return [*found, *([burst] if burst else []), ripple_finding(stage), rectifier_finding(stage)]
 
 
 def _budget(dossier: Dossier, stages: list[Stage]) -> tuple[LossBudget | None, list[Finding]]:

@@ -16,12 +16,15 @@ from adapterlab.flyback import (
     ParalleledStage,
     boundary_current,
     burst_current,
+    burst_loss,
     burst_operation,
+    diode_loss,
     operating_point,
     output_ripple,
     port_allocation,
     ripple_step,
     secondary_pulse,
+    synchronous_loss,
     valley_number,
     valley_switching,
 )
@@ -32,6 +35,9 @@ SECTION = "flyback"
 # Common practice: the peak that a controller does not go below, over that at full load; the
 # slow ripple it allows, over the output voltage.
 SMALLEST_PEAK, _BURST_RIPPLE = (0.2, 0.35), (0.003, 0.01)
+# What the controllers take during a burst and in the pause; a diode and a transistor as rectifier.
+_AWAKE, _ASLEEP = (0.05, 0.25), (5e-3, 30e-3)
+_DIODE, _TRANSISTOR, _DEAD_TIME = (0.4, 0.6), (5e-3, 20e-3), (50e-9, 300e-9)
 _DRAWS = 1024
 
 
@@ -158,9 +164,18 @@ def burst_finding(stage: Stage) -> Finding | None:
     capacitance, numbers = stage.output_capacitance, stage.numbers()
     full = operating_point(_crest(230.0), **numbers)
     rate = float(full.switching_frequency)
-    inputs = {"peak": spread_of(*SMALLEST_PEAK), "window": spread_of(*_BURST_RIPPLE)}
+    inputs = {
+        "peak": spread_of(*SMALLEST_PEAK),
+        "window": spread_of(*_BURST_RIPPLE),
+        "awake": spread_of(*_AWAKE),
+        "asleep": spread_of(*_ASLEEP),
+    }
+    leakage = stage.leakage_inductance or 0.0
+    source = full.switch_voltage - full.reflected_voltage
+    closing = source if stage.switching_frequency else abs(source - full.reflected_voltage)
+    node = (stage.drain_capacitance or 0.0) * closing**2 / 2
 
-    def at(peak: Any, window: Any) -> list[Any]:
+    def at(peak: Any, window: Any, awake: Any, asleep: Any) -> list[Any]:
         given = burst_current(
             peak * full.primary_peak, stage.magnetising_inductance, rate, stage.output_voltage,
             numbers["diode_drop"], numbers["efficiency"],
@@ -168,7 +183,9 @@ def burst_finding(stage: Stage) -> Finding | None:
         burst = burst_operation(
             0.3 * np.asarray(given), given, capacitance, window * stage.output_voltage
         )
-        return [np.asarray(given) * stage.output_voltage, burst.burst_frequency]
+        lost = node + leakage * (peak * full.primary_peak) ** 2 / 2
+        idle = burst_loss(burst.duty_cycle, rate, lost, awake, asleep)
+        return [np.asarray(given) * stage.output_voltage, burst.burst_frequency, idle]
 
     drawn = propagate(at, inputs, _DRAWS)
     low, high = drawn.interval(0.95)
@@ -179,12 +196,53 @@ def burst_finding(stage: Stage) -> Finding | None:
         f"out pulses; at a third of that its output then rises and falls "
         f"{low[1]:.0f} to {high[1]:.0f} times a second, by "
         f"{_BURST_RIPPLE[0] * stage.output_voltage * 1e3:.0f} to "
-        f"{_BURST_RIPPLE[1] * stage.output_voltage * 1e3:.0f} mV.",
+        f"{_BURST_RIPPLE[1] * stage.output_voltage * 1e3:.0f} mV, and controllers, switch node "
+        f"and leakage inductance take {1e3 * low[2]:.0f} to {1e3 * high[2]:.0f} mW.",
         "burst_operation",
         prediction=begins,
         figure="flyback_modes",
-        note=f"Assumed after common practice: a peak current not below {SMALLEST_PEAK[0]:.0%} to "
-        f"{SMALLEST_PEAK[1]:.0%} of that at full load.",
+        note="Assumed after common practice: a peak current not below "
+        f"{100 * SMALLEST_PEAK[0]:.0f} to {100 * SMALLEST_PEAK[1]:.0f} % of that at full load.",
+    )
+
+
+def rectifier_finding(stage: Stage) -> Finding:
+    """What the rectifier takes at full load, and what the other kind would take in its place."""
+    numbers = stage.numbers()
+    inputs = {
+        "diode": spread_of(*_DIODE),
+        "resistance": spread_of(*_TRANSISTOR),
+        "dead_time": spread_of(*_DEAD_TIME),
+    }
+
+    def at(diode: Any, resistance: Any, dead_time: Any) -> list[Any]:
+        point = operating_point(_crest(230.0), **numbers | {"diode_drop": diode})
+        pulse = secondary_pulse(point, stage.output_current)
+        rms = np.hypot(pulse.capacitor_rms, stage.output_current)
+        transistor = synchronous_loss(
+            rms, pulse.peak, resistance, point.switching_frequency, dead_time,
+            temperature_factor=1.4,
+        )  # fmt: skip
+        return [diode_loss(stage.output_current, rms, diode), transistor]
+
+    drawn = propagate(at, inputs, _DRAWS)
+    diode, transistor = (
+        Value(float(mean), float(spread), "W")
+        for mean, spread in zip(drawn.mean, drawn.standard_uncertainty, strict=True)
+    )
+    says = {
+        "diode": "Its rectifier is a diode.",
+        "synchronous": "Its rectifier is a transistor.",
+        "unknown": "Which of them it has is not known.",
+    }[stage.rectifier]
+    return _info(
+        f"What does the kind of rectifier matter to the {stage.name} converter?",
+        f"At full load a diode would take {diode} as output rectifier of the {stage.name} "
+        f"converter, a transistor switched in step {transistor}. {says}",
+        "synchronous_loss",
+        figure="flyback_losses",
+        note=f"Assumed after common practice: a drop of {_DIODE[0]:g} to {_DIODE[1]:g} V against "
+        f"{_TRANSISTOR[0] * 1e3:.0f} to {_TRANSISTOR[1] * 1e3:.0f} milliohms.",
     )
 
 

@@ -198,7 +198,8 @@ def stress_finding(dossier: Dossier, stage: Stage, stress: Stress, note: str) ->
     free = 1 - value.value / part.rated_voltage
     if free > 0:
         finding = replace(
-            finding, sentence=f"{finding.sentence} That leaves {free:.0%} of the rating free."
+            finding,
+            sentence=f"{finding.sentence} That leaves {100 * free:.0f} % of the rating free.",
         )
     return replace(finding, reading=None, prediction=value)
 
