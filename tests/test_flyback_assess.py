@@ -199,8 +199,10 @@ def test_a_label_that_promises_too_much(tmp_path):
         '[[ports]]\nname = "D"\nmodes = [{ name = "20 V", voltage = "20 V", current = "1 A" }]\n'
     )
     result = _assessed(tmp_path, second + promise + STAGE)
-    words = [f.word for f in _found(result, "Can the converters")]
-    assert words == ["unexplained"]
+    promised = _found(result, "Can the converters")
+    assert [finding.word for finding in promised] == ["unexplained"]
+    assert promised[0].reading.value == pytest.approx(40)
+    assert promised[0].prediction.value == pytest.approx(20, abs=0.5)
     assert not result.served[0].possible
     assert result.served[0].short == pytest.approx(20, abs=0.5)
 
@@ -235,5 +237,8 @@ def test_every_picture_can_be_drawn(tmp_path, text):
         figure = draw(result)
         assert figure.get_suptitle(), name
         plt.close(figure)
+    for finding in result.findings:
+        judged = finding.word not in ("not measured", "no limit applies")
+        assert not judged or finding.reading is not None or finding.prediction is not None
     named = {finding.figure for finding in result.findings if finding.figure}
     assert named <= set(FIGURES)

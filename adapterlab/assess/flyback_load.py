@@ -358,6 +358,7 @@ def port_findings(served: Sequence[Served]) -> list[Finding]:
             if watts > 0.05
         ]
         how = f"the {', the '.join(ways)}" if ways else "no converter reaches these ports"
+        given = float(case.power.to_numpy().sum())
         word, verdict = EXPLAINED, "the ratings of the converters allow it"
         if not case.possible:
             word = UNEXPLAINED
@@ -369,6 +370,8 @@ def port_findings(served: Sequence[Served]) -> list[Finding]:
                 word=word,
                 sentence=f"The label promises {case.claim}: {verdict} ({how}): {word}.",
                 function="flyback.port_allocation",
+                reading=Value(given + case.short, 0.0, "W"),
+                prediction=Value(given, 0.0, "W"),
                 origin="combinations",
             )
         )
