@@ -4,13 +4,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from adapterlab.assess import flyback_stress
 from adapterlab.assess.finding import Value
 from adapterlab.assess.flyback_stages import ROOT, Stage, missing, stage_of
 from adapterlab.assess.instrument import reading_of
 from adapterlab.assess.insulation_gaps import highest_mains
 from adapterlab.dossier import Dossier
 from adapterlab.dossier.schema import Part
-from adapterlab.flyback import operating_point
 from adapterlab.insulation import strength_test_voltage
 from adapterlab.published import rows
 
@@ -148,41 +148,29 @@ def _stages(dossier: Dossier) -> list[Stage]:
 
 
 def _in_the_converter(dossier: Dossier) -> list[Stress]:
-    """Switch and rectifier, as the flyback section judges them: the hardest converter counts."""
-    source = ROOT * highest_mains(dossier) - _BRIDGE_DROP
-    found = []
+    """Switch and rectifier, as the flyback section has them: the hardest converter counts."""
     stages = _stages(dossier)
+    known = {stage.name: flyback_stress.stresses_of(dossier, stage) for stage in stages}
+    found = []
     for part in dossier.adapter.parts:
-        field = {"switch": "switch_voltage", "output rectifier": "diode_voltage"}.get(part.role)
-        own = [stage for stage in stages if stage.name == part.converter] or stages
-        if field is None or not part.rated_voltage or not own:
+        own = [stage.name for stage in stages if stage.name == part.converter] or list(known)
+        borne = [stress for name in own for stress in known[name] if stress.part == part.role]
+        if not part.rated_voltage or not borne:
             continue
-        volts = []
-        for stage in own:
-            numbers = stage.numbers() | {
-                "output_voltage": stage.highest_voltage,
-                "output_current": stage.output_voltage
-                * stage.output_current
-                / stage.highest_voltage,
-                "efficiency": 1.0,
-            }
-            try:
-                volts.append(float(getattr(operating_point(source, **numbers), field)))
-            except ValueError:
-                continue
-        if volts:
-            found.append(
-                Stress(
-                    part.reference,
-                    part.role,
-                    "voltage when it blocks",
-                    Value(max(volts), 0.0, "V"),
-                    Value(part.rated_voltage, 0.0, "V"),
-                    _KNOWN[part.identified_by],
-                    f"the converter at {highest_mains(dossier):g} V mains, leakage spike left out",
-                    "flyback",
-                )
+        hardest = max(borne, key=lambda stress: (stress.top or stress.plateau).value)
+        spike = "with its leakage spike" if hardest.top else "leakage spike left out"
+        found.append(
+            Stress(
+                part.reference,
+                part.role,
+                "voltage when it blocks",
+                hardest.top or hardest.plateau,
+                Value(part.rated_voltage, 0.0, "V"),
+                _KNOWN[part.identified_by],
+                f"the converter at {highest_mains(dossier):g} V mains, {spike}",
+                "flyback",
             )
+        )
     return found
 
 
