@@ -18,6 +18,10 @@ degrees Celsius. Sections load on first use, so importing the package costs next
 it into findings, `figures` draws them, `kit` runs the notebooks. SI units in and out;
 temperatures in degrees Celsius. Sections load on first use, so importing the package costs next
 to nothing.
+`efficiency`, `mains_current`, `inrush`, `touch_current`, `flyback`, `capacitor_life`, `verdict`; `uncertainty`
+serves them all. `dossier` reads the record of one adapter, `assess` turns it into findings,
+`figures` draws them, `kit` runs the notebooks. SI units in and out; temperatures in degrees
+Celsius. Sections load on first use, so importing the package costs next to nothing.
 """
 
 from importlib import import_module
@@ -38,6 +42,7 @@ _SUBMODULES = (
     "kit",
     "output_quality",
     "parts",
+    "mains_current",
     "published",
     "standing",
     "thermal",
