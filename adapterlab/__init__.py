@@ -2,6 +2,7 @@
 
 Equations are pure functions on numbers and arrays, one module for each review section:
 `efficiency`, `output_quality`, `inrush`, `touch_current`, `flyback`, `capacitor_life`,
+`efficiency`, `mains_current`, `inrush`, `touch_current`, `flyback`, `capacitor_life`,
 `verdict`; `uncertainty` serves them all. `dossier` reads the record of one adapter, `assess`
 turns it into findings, `figures` draws them, `kit` runs the notebooks. SI units in and out;
 temperatures in degrees Celsius. Sections load on first use, so importing the package costs next

@@ -8,7 +8,14 @@ from numpy.polynomial import legendre
 
 from adapterlab._args import Floats
 from adapterlab._bridge import NODES, TO_SERIES, Circuit, Pulse, solve_pulses
-from adapterlab._bridge_march import HalfPeriod, conduct, discharged, march, stored_voltage
+from adapterlab._bridge_march import (
+    HalfPeriod,
+    conduct,
+    discharged,
+    march,
+    stored_voltage,
+    with_inductance,
+)
 
 SAMPLES, ORDERS = 1000, 40
 _CHUNK = 256
@@ -60,6 +67,12 @@ def solve(circuit: Circuit) -> Solution:
     if not len(bad):
         return Solution(circuit, pulse, bad, None)
     part = circuit.take(bad)
+    # No source gives more than half its voltage into half its current.
+    given = part.crest**2 / 8
+    for place in bad[given < (part.resistance * part.power)]:
+        raise ValueError(
+            _refusal(circuit, int(place), "the load asks for more than the source has")
+        )
     with np.errstate(all="ignore"):
         half = march(part)
     for place, text in zip(bad, half.trouble, strict=True):
@@ -80,7 +93,9 @@ def _refusal(circuit: Circuit, place: int, text: str) -> str:
     if case.conductance > 0:
         drawn += f", load_resistance {1 / case.conductance:.4g} ohm"
     cause = ""
-    if "empty" in text:
+    if "more than" in text:
+        cause = ": the source is too weak"
+    elif "empty" in text:
         cause = "; bulk_capacitance is too small to hold this load, or the source is too weak"
     return (
         f"no steady state: {text}{cause} ({drawn}, bulk_capacitance {case.capacitance:.4g} F, "
@@ -120,10 +135,7 @@ def _peak(circuit: Circuit, pulse: Pulse, dense: Floats) -> Floats:
     tail = np.abs(pulse.current @ TO_SERIES[-2:].T).max(axis=1)
     kinked = np.flatnonzero(tail > _KINK * highest)
     if len(kinked):
-        part = circuit.take(kinked)
-        least = (part.resistance + part.esr) * 1e-9 + 1e-13
-        coil = np.maximum(part.inductance, least)
-        part = Circuit(**(vars(part) | {"inductance": coil}))
+        part = with_inductance(circuit.take(kinked))
         wide = Circuit(*(values[:, None] for values in vars(part).values()))
         phase = pulse.start[kinked][:, None]
         stored = stored_voltage(wide, pulse.start_voltage[kinked][:, None])
@@ -209,7 +221,8 @@ def figures(solution: Solution) -> Figures:
     for begin in range(0, count, _CHUNK):
         part = slice(begin, begin + _CHUNK)
         pulse = Pulse(*(values[part] for values in vars(solution.pulse).values()))
-        parts.append(_of_pulses(solution.circuit.take(part), pulse))
+        with np.errstate(all="ignore"):
+            parts.append(_of_pulses(solution.circuit.take(part), pulse))
     joined = parts[0]
     if len(parts) > 1:
         joined = Figures(

@@ -12,10 +12,11 @@ import numpy as np
 from adapterlab._args import Floats
 from adapterlab._bridge import Circuit, discharge_span
 
-_STEPS, _PER_RING, _MOST_STEPS, _HALF_PERIODS = 500, 24, 16000, 400
+_STEPS, _PER_RING, _MOST_STEPS, _HALF_PERIODS = 400, 24, 16000, 200
 _SETTLED = 1e-8
-# Series impedance that a source without any is given, so that there is something to solve.
-_LEAST_TIME = 1e-7
+_ALWAYS = "the inductance keeps the current flowing all the time"
+# What a source without impedance is given, so that there is something to solve. [s], [ohm]
+_LEAST_TIME, _LEAST_SERIES = 1e-7, 1e-6
 
 
 @dataclass(frozen=True)
@@ -206,10 +207,16 @@ class _March:
         return current, voltage
 
 
+def with_inductance(circuit: Circuit) -> Circuit:
+    """The circuit with so small an inductance, where it has none, that nothing notices."""
+    series = np.maximum(circuit.resistance + circuit.esr, _LEAST_SERIES)
+    least = series * np.minimum(_LEAST_TIME, 1e-2 * series * circuit.capacitance)
+    return Circuit(**(vars(circuit) | {"inductance": np.maximum(circuit.inductance, least)}))
+
+
 def march(circuit: Circuit) -> HalfPeriod:
     """The half period that repeats, from a full capacitor downwards."""
-    least = np.maximum(circuit.resistance + circuit.esr, 1e-3) * _LEAST_TIME
-    circuit = Circuit(**(vars(circuit) | {"inductance": np.maximum(circuit.inductance, least)}))
+    circuit = with_inductance(circuit)
     count = len(circuit.crest)
     ring = np.sqrt(np.maximum(
         1 / (circuit.inductance * circuit.capacitance)
@@ -221,6 +228,7 @@ def march(circuit: Circuit) -> HalfPeriod:
     steps = int(np.clip(wanted[wanted <= _MOST_STEPS].max(initial=0), _STEPS, _MOST_STEPS))
     state = _March(circuit, steps)
     history: list[Floats] = []
+    restless = np.zeros(count, dtype=int)
     settled = np.zeros(count, dtype=bool)
     for _ in range(_HALF_PERIODS):
         current, voltage = state.half_period()
@@ -229,6 +237,8 @@ def march(circuit: Circuit) -> HalfPeriod:
         swing = np.ptp(voltage, axis=1) + 1e-6 * voltage[:, 0]
         settled = np.abs(voltage[:, -1] - voltage[:, 0]) < 1e-5 * swing
         settled &= np.abs(current[:, -1] + current[:, 0]) <= 1e-5 * np.abs(current).max(axis=1)
+        restless = np.where((current == 0).mean(axis=1) < 0.004, restless + 1, 0)
+        trouble[(restless > 6) & (trouble == "")] = _ALWAYS
         if gone.any() or (settled | (trouble != "")).all():
             break
         history = [*history, state.stored.copy()]
@@ -237,8 +247,7 @@ def march(circuit: Circuit) -> HalfPeriod:
             history = []
     never = ~settled & (trouble == "") & ~(trouble != "").any()
     trouble[never] = "the half periods do not settle to a repeating one"
-    always = settled & (np.abs(current).min(axis=1) > 0)
-    trouble[always] = "the inductance keeps the current flowing all the time"
+    trouble[settled & (restless > 0)] = _ALWAYS
     return HalfPeriod(current, voltage, list(trouble))
 
 

@@ -193,7 +193,7 @@ def rectifier_steady_state(
     >>> found = rectifier_steady_state(230, 50, 25, 22e-6, 1.0)
     >>> print(f"{found.conduction_angle:.0f}°, {found.input_current_peak:.2f} A peak, "
     ...       f"power factor {found.power_factor:.2f}")
-    28°, 1.00 A peak, power factor 0.46
+    28°, 0.99 A peak, power factor 0.46
     >>> rectifier_steady_state(230, 50, 25, [22e-6, 47e-6], 1.0).bulk_voltage_min
     array([293.8, 310.2])
     """

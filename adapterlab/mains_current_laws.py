@@ -164,7 +164,7 @@ def valley_voltage(
     Examples
     --------
     >>> print(f"{valley_voltage(85, 60, 15 / 0.8, 33e-6, 3.2e-3):.1f} V")
-    92.9 V
+    92.8 V
     """
     crest = np.sqrt(2) * positive("mains_voltage", mains_voltage)
     rest = 1 / (2 * positive("mains_frequency", mains_frequency))
@@ -335,8 +335,8 @@ def available_power(
 
     Examples
     --------
-    >>> available_power(120, 0.8 * 15, 0.55, 0.98)
-    776.0
+    >>> print(f"{available_power(120, 0.8 * 15, 0.55, 0.98):.0f} W")
+    776 W
     """
     apparent = positive("mains_voltage", mains_voltage) * positive("current", current)
     factor = fraction("power_factor", power_factor) * fraction("efficiency", efficiency)
@@ -383,8 +383,8 @@ def harmonic_limits(
 
     Examples
     --------
-    >>> harmonic_limits("D", 90)[1]
-    0.306
+    >>> print(f"{harmonic_limits('D', 90)[1]:.3f} A")
+    0.306 A
     >>> print(harmonic_limits("A", 60).count())
     0
     """
