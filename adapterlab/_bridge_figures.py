@@ -152,6 +152,25 @@ def _peak(circuit: Circuit, pulse: Pulse, dense: Floats) -> Floats:
     return highest
 
 
+def drawn_power(circuit: Circuit, pulse: Pulse) -> Floats:
+    """Power that the source gives. [W], shape (n,)."""
+    angle = pulse.start[:, None] + FINE_PLACES * pulse.length[:, None]
+    source = circuit.crest[:, None] * np.sin(angle)
+    flow = pulse.current @ _TO_FINE.T
+    found: Floats = (source * flow * _FINE_WEIGHTS).sum(axis=1) * pulse.length / np.pi
+    return found
+
+
+def current_at(circuit: Circuit, pulse: Pulse, phase: Floats) -> Floats:
+    """Mains current of every case at its own phases. [A], shape of `phase` (n, samples)."""
+    after = (phase - pulse.start[:, None]) % np.pi
+    share = after / pulse.length[:, None]
+    flow = _series(pulse.current @ TO_SERIES.T, 2 * np.sqrt(np.minimum(share, 1.0)) - 1)
+    # A pulse that outlasts its half wave goes on, reversed, in the next.
+    sign = np.where((phase - pulse.start[:, None]) % (2 * np.pi) < np.pi, 1.0, -1.0)
+    return np.where(share <= 1, flow * sign, 0.0)
+
+
 def _of_pulses(circuit: Circuit, pulse: Pulse) -> Figures:
     omega, length = circuit.omega, pulse.length
     flow, volts = pulse.current @ _TO_FINE.T, pulse.voltage @ _TO_FINE.T
@@ -253,13 +272,11 @@ def waveforms(solution: Solution) -> tuple[Floats, Floats]:
         part = slice(begin, begin + _CHUNK)
         circuit = solution.circuit.take(part)
         pulse = Pulse(*(values[part] for values in vars(solution.pulse).values()))
+        current[part] = current_at(circuit, pulse, phase[None, :])
         after = (phase - pulse.start[:, None]) % np.pi
         share = after / pulse.length[:, None]
         inside = share <= 1
         point = 2 * np.sqrt(np.minimum(share, 1.0)) - 1
-        flow = np.where(inside, _series(pulse.current @ TO_SERIES.T, point), 0.0)
-        # A pulse that outlasts its half wave goes on, reversed, in the next.
-        current[part] = flow * np.where(phase < pulse.start[:, None], -1.0, 1.0)
         idle = np.maximum(after - pulse.length[:, None], 0.0) / circuit.omega[:, None]
         with np.errstate(all="ignore"):
             fading = discharged(

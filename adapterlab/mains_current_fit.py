@@ -9,7 +9,7 @@ from scipy.optimize import least_squares
 
 from adapterlab._args import Floats, finite, not_negative, positive
 from adapterlab._bridge import Circuit, solve_pulses
-from adapterlab._bridge_figures import SAMPLES, Solution, figures, waveforms
+from adapterlab._bridge_figures import current_at, drawn_power
 from adapterlab.uncertainty import coverage_factor
 
 _PARTS = ("bulk_capacitance", "source_resistance", "delay")
@@ -88,33 +88,25 @@ def _currents(
     The current is zero where the parts have no steady state of one pulse.
     """
     capacitance, resistance = np.exp(parts[:, 0]), np.exp(parts[:, 1])
-    load = 0.98 * known["input_power"]
-    for _ in range(4):
-        circuit = Circuit(
-            np.sqrt(2) * known["mains_voltage"],
-            np.full_like(load, omega),
-            resistance + known["bridge_resistance"],
-            known["source_inductance"],
-            capacitance,
-            known["bulk_esr"],
-            known["bridge_drop"],
-            load,
-            np.zeros_like(load),
-        )
-        pulse = solve_pulses(circuit)
-        solution = Solution(circuit, pulse, np.zeros(0, dtype=int), None)
-        with np.errstate(all="ignore"):
-            load = load + known["input_power"] - figures(solution).power
-        load = np.where(np.isfinite(load) & (load > 0), load, 0.9 * known["input_power"])
+    load = 0.97 * known["input_power"]
     with np.errstate(all="ignore"):
-        flow, _ = waveforms(solution)
-    flow = np.where(pulse.good[:, None], flow, 0.0)
-    grid = 2 * np.pi * np.arange(SAMPLES) / SAMPLES
-    found = [
-        np.interp(angle - omega * delay, grid, wave, period=2 * np.pi)
-        for wave, delay in zip(flow, parts[:, 2], strict=True)
-    ]
-    return np.array(found), circuit.power
+        for _ in range(3):
+            circuit = Circuit(
+                np.sqrt(2) * known["mains_voltage"],
+                np.full_like(load, omega),
+                resistance + known["bridge_resistance"],
+                known["source_inductance"],
+                capacitance,
+                known["bulk_esr"],
+                known["bridge_drop"],
+                load,
+                np.zeros_like(load),
+            )
+            pulse = solve_pulses(circuit)
+            load = load + known["input_power"] - drawn_power(circuit, pulse)
+            load = np.where(load > 0, load, 0.9 * known["input_power"])
+        found = current_at(circuit, pulse, angle - omega * parts[:, 2:])
+    return np.where(pulse.good[:, None], found, 0.0), circuit.power
 
 
 def fit_rectifier(
@@ -256,7 +248,9 @@ def fit_rectifier(
     )
     tried = ((several(starts)[0] - flow) ** 2).mean(axis=1)
     best = starts[int(np.argmin(tried))]
-    fit = least_squares(residual, best, slopes, method="lm", x_scale=[0.3, 0.3, 1e-5])
+    fit = least_squares(
+        residual, best, slopes, method="lm", x_scale=[0.3, 0.3, 1e-5], ftol=1e-8, xtol=1e-6
+    )
     left = fit.fun
     if float(np.sqrt(np.mean(left**2))) > 0.3:
         raise ValueError(
