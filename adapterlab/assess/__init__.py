@@ -41,6 +41,7 @@ SECTIONS = (
     Section(1, "bench_plan", "What will be measured, with what, and how safely?"),
     Section(2, "efficiency", "How much of the mains power reaches the device?"),
     Section(3, "output_quality", "How steady is the output?"),
+    Section(4, "mains_current", "What current does it draw from the mains?"),
     Section(5, "inrush", "What happens in the first hundredth of a second after contact?"),
     Section(6, "touch_current", "Why can it be felt, and what explains the value?"),
     Section(7, "parts", "What is inside, and what is each part for?"),

@@ -241,7 +241,7 @@ def assess(dossier: Dossier) -> MainsCurrentAssessment:
         findings.append(
             not_measured(SECTION, question, needed, "mains_current.rectifier_steady_state")
         )
-    if not points:
+    if not any(point.readings for point in points):
         findings.append(not_measured(SECTION, question, _NEEDED, "mains_current.power_quality"))
     findings += limit_findings(dossier, points)
     findings.append(filter_finding(dossier))

@@ -59,30 +59,35 @@ class Point:
 
 
 def _sweep_rows(dossier: Dossier) -> list[dict[str, Any]]:
-    """One row for each point of the sweep that has all four mains readings."""
+    """One row for each point of the sweep whose mains voltage, frequency and power are noted."""
     found = []
     for number, rows in dossier.load_sweep.groupby("point", sort=False):
         first = rows.iloc[0]
-        keys = ("mains_voltage", "mains_frequency", "mains_current", "input_power")
-        values = [float(first[key]) for key in keys]
-        if not np.isfinite(values).all() or min(values) <= 0:
+        needed = [float(first[key]) for key in ("mains_voltage", "mains_frequency", "input_power")]
+        if not np.isfinite(needed).all() or min(needed) <= 0:
             continue
-        names = ("mains voltage", "mains frequency", "mains current", "input power")
-        volts, hertz, current, power = (
+        names = (("mains voltage", "V"), ("mains frequency", "Hz"), ("input power", "W"))
+        volts, hertz, power = (
             reading_of(dossier, name, value, unit)
-            for name, value, unit in zip(names, values, ("V", "Hz", "A", "W"), strict=True)
+            for (name, unit), value in zip(names, needed, strict=True)
         )
-        factor = power.value / (volts.value * current.value)
-        relative = np.sqrt(
-            sum((v.standard_uncertainty / v.value) ** 2 for v in (volts, current, power))
-        )
+        readings = {}
+        if float(first["mains_current"]) > 0:
+            current = reading_of(dossier, "mains current", float(first["mains_current"]), "A")
+            factor = power.value / (volts.value * current.value)
+            relative = np.sqrt(
+                sum((v.standard_uncertainty / v.value) ** 2 for v in (volts, current, power))
+            )
+            readings = {
+                "input_current_rms": current,
+                "power_factor": Value(min(factor, 1.0), float(factor * relative), ""),
+            }
         found.append(
             {
                 "volts": volts,
                 "hertz": hertz.value,
-                "current": current,
                 "power": power,
-                "factor": Value(min(factor, 1.0), float(factor * relative), ""),
+                "readings": readings,
                 "origin": f"load_sweep.csv, point {number}",
                 "port": str(first["port"]),
                 "mode": str(first["mode"]),
@@ -145,8 +150,8 @@ def _of_capture(dossier: Dossier, record: Record, rows: list[dict[str, Any]]) ->
     notes = list(quality.corrections)
     if row is not None:
         mains, power = _repeated(row["volts"]), _repeated(row["power"])
-        readings |= {"input_current_rms": row["current"], "power_factor": row["factor"]}
-        origins |= dict.fromkeys(("input_current_rms", "power_factor"), row["origin"])
+        readings |= row["readings"]
+        origins |= dict.fromkeys(row["readings"], row["origin"])
     else:
         notes.append("power and voltage are the capture's own")
     if quality.voltage_distortion > 0.03:
@@ -208,15 +213,14 @@ def points_of(
         volts = row["volts"].value
         if any(abs(point.mains_voltage.value / volts - 1) < _SAME_MAINS for point in points):
             continue
-        readings = {"input_current_rms": row["current"], "power_factor": row["factor"]}
         points.append(
             Point(
                 f"{volts:.0f} V, {row['power'].value:.0f} W",
                 row["volts"],
                 row["power"],
                 row["hertz"],
-                readings,
-                dict.fromkeys(readings, row["origin"]),
+                row["readings"],
+                dict.fromkeys(row["readings"], row["origin"]),
                 "",
                 nothing,
                 nothing,
@@ -229,10 +233,11 @@ def points_of(
         (
             row["volts"].value,
             row["power"].value,
-            row["factor"].value,
-            row["factor"].standard_uncertainty,
+            row["readings"]["power_factor"].value,
+            row["readings"]["power_factor"].standard_uncertainty,
         )
         for row in rows
+        if row["readings"]
     )
     return points, sweep, aside
 
