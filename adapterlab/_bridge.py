@@ -16,7 +16,7 @@ from scipy.special import roots_jacobi
 
 from adapterlab._args import Floats
 
-NODES = 16
+NODES = 20
 _TOLERANCE, _ITERATIONS, _CHUNK = 1e-8, 40, 512
 # A tail of the Legendre series above this share of the pulse means that the points are too few.
 _TAIL = 1e-2
@@ -244,7 +244,7 @@ class _Newton:
         circuit, lowest = self.circuit, self.current.min(axis=1)
         damping = (circuit.resistance + circuit.esr) ** 2 * circuit.capacitance
         calm = damping >= 4 * circuit.inductance
-        good &= calm | ((tail < _TAIL * highest) & (lowest > -5e-3 * highest))
+        good &= calm | ((tail < _TAIL * highest) & (lowest > -1e-2 * highest))
         good &= lowest > -0.1 * highest
         return Pulse(
             self.start, self.length, self.current, self.voltage, self.start_voltage, good

@@ -60,7 +60,7 @@ def discharged(circuit: Circuit, terminal: Floats, span: Floats) -> Floats:
     if (circuit.esr > 0).any():
         least = np.maximum(circuit.esr * circuit.power * 1.0001, 1e-12)
         square = np.maximum(square, least)
-        for _ in range(6):
+        for _ in range(4):
             error = discharge_span(circuit, square, start) - span
             slope = circuit.capacitance / 2 * (
                 1 + circuit.esr * circuit.conductance - circuit.esr * circuit.power / square
@@ -115,10 +115,11 @@ def conduct(
 class _March:
     """Every case at one phase of the mains."""
 
-    def __init__(self, circuit: Circuit, steps: int) -> None:
+    def __init__(self, circuit: Circuit, steps: int, terminal: Floats) -> None:
         self.circuit, self.steps = circuit, steps
         self.current = np.zeros_like(circuit.crest)
-        self.terminal = circuit.crest - circuit.drop
+        full = circuit.crest - circuit.drop
+        self.terminal = np.where(terminal > 0, np.minimum(terminal, full), full)
         self.stored = stored_voltage(circuit, self.terminal)
         self.sign = np.ones_like(circuit.crest)
         self.on = np.zeros(len(circuit.crest), dtype=bool)
@@ -133,7 +134,7 @@ class _March:
             return source - circuit.drop - discharged(circuit, self.terminal, moment)
 
         starts = ahead(span) > 0
-        for _ in range(24):
+        for _ in range(20):
             middle = (low + high) / 2
             above = ahead(middle) > 0
             low, high = np.where(above, low, middle), np.where(above, middle, high)
@@ -142,7 +143,7 @@ class _March:
     def _stop(self, phase: Floats, span: Floats) -> Floats:
         """How long until the current, which is negative after `span`, was zero. [s]."""
         low, high = np.zeros_like(span), span
-        for _ in range(24):
+        for _ in range(20):
             middle = (low + high) / 2
             flow = conduct(
                 self.circuit, phase, self.current, self.stored, self.sign, middle
@@ -162,15 +163,14 @@ class _March:
 
     def _part(self, phase: Floats, left: Floats) -> Floats:
         """On until the next start or stop, or for all that is left of the step."""
-        circuit = self.circuit
-        flow, kept, volts = conduct(
-            circuit, phase, self.current, self.stored, self.sign, left
-        )  # fmt: skip
-        part = left.copy()
-        ends = self.on & (flow < 0)
+        circuit, part = self.circuit, left.copy()
+        flow, kept, volts = self.current, self.stored, self.terminal
+        ends = np.zeros_like(self.on)
+        if self.on.any():
+            flow, kept, volts = conduct(circuit, phase, flow, kept, self.sign, left)
+            ends = self.on & (flow < 0)
         if ends.any():
-            stop = self._stop(phase, left)
-            part = np.where(ends, stop, part)
+            part = np.where(ends, self._stop(phase, left), part)
             flow, kept, volts = conduct(
                 circuit, phase, self.current, self.stored, self.sign, part
             )  # fmt: skip
@@ -214,8 +214,12 @@ def with_inductance(circuit: Circuit) -> Circuit:
     return Circuit(**(vars(circuit) | {"inductance": np.maximum(circuit.inductance, least)}))
 
 
-def march(circuit: Circuit) -> HalfPeriod:
-    """The half period that repeats, from a full capacitor downwards."""
+def march(circuit: Circuit, terminal: Floats) -> HalfPeriod:
+    """The half period that repeats.
+
+    It starts at phase 0 with no current and the terminal voltages given, or with a full capacitor
+    where none is given (NaN).
+    """
     circuit = with_inductance(circuit)
     count = len(circuit.crest)
     ring = np.sqrt(np.maximum(
@@ -226,7 +230,7 @@ def march(circuit: Circuit) -> HalfPeriod:
     trouble = np.full(count, "", dtype=object)
     trouble[wanted > _MOST_STEPS] = "the current rings too fast to be followed"
     steps = int(np.clip(wanted[wanted <= _MOST_STEPS].max(initial=0), _STEPS, _MOST_STEPS))
-    state = _March(circuit, steps)
+    state = _March(circuit, steps, terminal)
     history: list[Floats] = []
     restless = np.zeros(count, dtype=int)
     settled = np.zeros(count, dtype=bool)

@@ -58,6 +58,9 @@ def clipping(values: Floats) -> bool:
 
 def _stands(values: Floats, reach: float) -> bool:
     top = float(values.max())
+    if top < 0.1 * reach:
+        # The resting line of a current that flows one way only.
+        return False
     at_top = values >= top - 1e-9 * reach
     edges = np.flatnonzero(np.diff(at_top.astype(int)) == 1)
     runs = [int(np.argmin(np.append(at_top[edge + 1 :], False))) for edge in edges]

@@ -195,7 +195,7 @@ def rectifier_steady_state(
     ...       f"power factor {found.power_factor:.2f}")
     28°, 0.99 A peak, power factor 0.46
     >>> rectifier_steady_state(230, 50, 25, [22e-6, 47e-6], 1.0).bulk_voltage_min
-    array([293.8, 310.2])
+    array([293.9, 310.2])
     """
     checked = [
         positive("mains_voltage", mains_voltage) * np.sqrt(2),

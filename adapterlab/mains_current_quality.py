@@ -187,13 +187,13 @@ def power_quality(
     0.8944, 0.5000 A
     """
     moments, volts, flow, notes = even(time, voltage, current)
+    frequency = frequency_of(moments, volts)
     for name, values in (("voltage", volts), ("current", flow)):
         if clipping(values):
             raise ValueError(
                 f"{name} looks clipped: its extreme value repeats far too often; take a larger "
                 "range and capture again"
             )
-    frequency = frequency_of(moments, volts)
     whole = whole_periods(moments, frequency)
     volts, flow = volts[: whole.count], flow[: whole.count]
     offsets = []

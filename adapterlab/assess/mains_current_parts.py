@@ -33,6 +33,8 @@ UNITS = {
 def allowance(name: str) -> Any:
     """Distribution of what the parts list leaves open, from the published table."""
     row = rows(SECTION, "allowances", name=name)[0]
+    if "every order of magnitude" in row["source"]:
+        return stats.loguniform(row["low"], row["high"])
     return stats.uniform(row["low"], row["high"] - row["low"])
 
 
