@@ -240,10 +240,11 @@ class _Newton:
         highest = np.abs(self.current).max(axis=1)
         tail = np.abs(self.current @ TO_SERIES[-2:].T).max(axis=1)
         good = (self.moved < _TOLERANCE) & self.stable & (self.length < 0.999 * np.pi)
-        # Only a circuit that rings can need more points, or stop its current within the pulse.
+        # Only a circuit that goes on ringing can need more points, or stop within the pulse.
         circuit, lowest = self.circuit, self.current.min(axis=1)
-        damping = (circuit.resistance + circuit.esr) ** 2 * circuit.capacitance
-        calm = damping >= 4 * circuit.inductance
+        series = circuit.resistance + circuit.esr
+        calm = series**2 * circuit.capacitance >= 4 * circuit.inductance
+        calm |= 8 * circuit.inductance * circuit.omega < 0.03 * series * self.length
         good &= calm | ((tail < _TAIL * highest) & (lowest > -1e-2 * highest))
         good &= lowest > -0.1 * highest
         return Pulse(

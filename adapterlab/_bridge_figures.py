@@ -158,11 +158,16 @@ def _peak(circuit: Circuit, pulse: Pulse, dense: Floats) -> Floats:
         stored = stored_voltage(wide, pulse.start_voltage[kinked][:, None])
         flow, ahead = np.zeros_like(stored), np.ones_like(stored)
         early = np.zeros(len(kinked))
+        lasting = (pulse.length[kinked] / part.omega)[:, None]
+        turn = 1 / (wide.inductance * wide.capacitance)
+        turn = turn - ((wide.resistance + wide.esr) / (2 * wide.inductance)) ** 2
+        # Where the circuit rings, the first swing is highest after half a turn.
+        swing = np.minimum(np.pi / np.sqrt(np.where(turn > 0, turn, np.inf)), 0.1 * lasting)
         for shares in _EARLY:
-            span = shares * (pulse.length[kinked] / part.omega)[:, None]
+            span = np.concatenate([swing, shares * lasting], axis=1)
             flows, kept, _ = conduct(wide, phase, flow, stored, ahead, span)
             early = np.maximum(early, flows.max(axis=1))
-            flow, stored = flows[:, -1:], kept[:, -1:]
+            flow, stored, swing = flows[:, -1:], kept[:, -1:], swing[:, :0]
             phase = phase + wide.omega * span[:, -1:]
         late = dense[kinked][:, _DENSE**2 > 0.1].max(axis=1)
         highest[kinked] = np.maximum(early, late)

@@ -12,7 +12,7 @@ import numpy as np
 from adapterlab._args import Floats
 from adapterlab._bridge import Circuit, discharge_span
 
-_STEPS, _PER_RING, _MOST_STEPS, _HALF_PERIODS = 400, 24, 16000, 200
+_STEPS, _PER_RING, _MOST_STEPS, _HALF_PERIODS = 400, 24, 40000, 200
 _SETTLED = 1e-8
 _ALWAYS = "the inductance keeps the current flowing all the time"
 # What a source without impedance is given, so that there is something to solve. [s], [ohm]

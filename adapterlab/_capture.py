@@ -72,7 +72,7 @@ def _stands(values: Floats, reach: float) -> bool:
     approach = np.array([top - values[edge] for edge in edges])
     below = (values < top - 1e-9 * reach) & (values >= top - 1.6 * max(quantum, 1e-4 * reach))
     steady = float(np.median(approach)) < 0.2 * reach
-    return steady and int(at_top.sum()) > 5 * int(below.sum()) + 2 * len(runs)
+    return steady and int(at_top.sum()) > 8 * int(below.sum()) + 2 * len(runs)
 
 
 def _crossings(time: Floats, values: Floats) -> tuple[Floats, Floats]:
