@@ -1,28 +1,10 @@
 """Bench readings of small mains-to-USB adapters, held against what their parts predict.
 
-Equations are pure functions on numbers and arrays, one module for each review section:
-`efficiency`, `output_quality`, `inrush`, `touch_current`, `flyback`, `capacitor_life`,
-`efficiency`, `mains_current`, `inrush`, `touch_current`, `flyback`, `capacitor_life`,
-`verdict`; `uncertainty` serves them all. `dossier` reads the record of one adapter, `assess`
-turns it into findings, `figures` draws them, `kit` runs the notebooks. SI units in and out;
-temperatures in degrees Celsius. Sections load on first use, so importing the package costs next
-to nothing.
-`efficiency`, `inrush`, `touch_current`, `flyback`, `capacitor_life`, `verdict`; `uncertainty`
-and `thermal` serve them all. `dossier` reads the record of one adapter, `assess` turns it into
-`efficiency`, `inrush`, `touch_current`, `flyback`, `transformer`, `capacitor_life`, `verdict`;
-`efficiency`, `inrush`, `touch_current`, `flyback`, `insulation`, `capacitor_life`, `verdict`;
-`uncertainty` serves them all. `dossier` reads the record of one adapter, `assess` turns it into
-findings, `figures` draws them, `kit` runs the notebooks. SI units in and out; temperatures in
-degrees Celsius. Sections load on first use, so importing the package costs next to nothing.
-`efficiency`, `inrush`, `touch_current`, `parts`, `flyback`, `insulation`, `capacitor_life`,
-`verdict`; `uncertainty` serves them all. `dossier` reads the record of one adapter, `assess` turns
-it into findings, `figures` draws them, `kit` runs the notebooks. SI units in and out;
-temperatures in degrees Celsius. Sections load on first use, so importing the package costs next
-to nothing.
-`efficiency`, `mains_current`, `inrush`, `touch_current`, `flyback`, `capacitor_life`, `verdict`; `uncertainty`
-serves them all. `dossier` reads the record of one adapter, `assess` turns it into findings,
-`figures` draws them, `kit` runs the notebooks. SI units in and out; temperatures in degrees
-Celsius. Sections load on first use, so importing the package costs next to nothing.
+Equations are pure functions on numbers and arrays, one module for each review section, such as
+`efficiency` or `touch_current`; `uncertainty` and `thermal` serve them all. `dossier` reads the
+record of one adapter, `assess` turns it into findings, `figures` draws them, `kit` runs the
+notebooks. SI units in and out; temperatures in degrees Celsius. Sections load on first use, so
+importing the package costs next to nothing.
 """
 
 from importlib import import_module
@@ -41,9 +23,9 @@ _SUBMODULES = (
     "inrush",
     "insulation",
     "kit",
+    "mains_current",
     "output_quality",
     "parts",
-    "mains_current",
     "published",
     "standing",
     "thermal",
