@@ -1,6 +1,7 @@
 """The section on whole dossiers: the demo's truth comes back, and thin dossiers do not crash."""
 
 import json
+import shutil
 from pathlib import Path
 
 import matplotlib.pyplot as plt
@@ -76,14 +77,12 @@ class TestRecovery:
 
 
 def test_a_wrong_capacitor_is_unexplained(tmp_path):
-    """Half the capacitance printed on the cans: the capture says so."""
-    for path in (DEMO / "birch-60").rglob("*"):
-        if path.is_file():
-            target = tmp_path / path.relative_to(DEMO / "birch-60")
-            target.parent.mkdir(parents=True, exist_ok=True)
-            text = path.read_text(encoding="utf-8")
-            target.write_text(text.replace('value = "56 uF"', 'value = "120 uF"'), encoding="utf-8")
-    found = section.assess(read_dossier(tmp_path)).findings.with_word("unexplained")
+    """Twice the capacitance printed on the cans: the capture says so."""
+    folder = shutil.copytree(DEMO / "birch-60", tmp_path / "d")
+    text = (folder / "adapter.toml").read_text(encoding="utf-8")
+    text = text.replace('value = "56 uF"', 'value = "120 uF"')
+    (folder / "adapter.toml").write_text(text, encoding="utf-8")
+    found = section.assess(read_dossier(folder)).findings.with_word("unexplained")
     assert any("Bulk capacitance" in finding.sentence for finding in found)
 
 
