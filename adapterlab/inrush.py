@@ -2,8 +2,13 @@ r"""The surge of current when an adapter is plugged in.
 
 Resistance, empty capacitor, constant source: `rc_inrush_current`, `rc_surge`. The same on the
 sinusoidal mains, contact at its crest: `crest_surge_current`, `crest_surge`. From a capture:
-`i_squared_t`, `fit_surge` (in `adapterlab.inrush_fit`). Parts: `thermistor_resistance`,
-`pulse_fraction` of a fuse, `discharge_time` of a capacitor.
+`i_squared_t`. Kept in files of their own and found here as well:
+
+- ``inrush_surge``: `plug_in_surge`, any phase and everything in the path;
+- ``inrush_search``: `worst_phase`, `surge_distribution`, `bulk_voltage_after`, `restart_surge`;
+- ``inrush_thermistor``: `Thermistor`, its B law, its heat;
+- ``inrush_protection``: fuse, line capacitor and its discharge, varistor;
+- ``inrush_fit``: `fit_surge`, the parts that a capture implies.
 """
 
 from dataclasses import dataclass
@@ -11,16 +16,38 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.constants import zero_Celsius
 from scipy.integrate import trapezoid
 
 from adapterlab._args import finite, not_negative, plain, positive
-from adapterlab._args import temperature as above_absolute_zero
 from adapterlab._crest import crest_circuit, falling_root
 from adapterlab.inrush_fit import CREST_WINDOW as CREST_WINDOW
 from adapterlab.inrush_fit import SurgeFit as SurgeFit
 from adapterlab.inrush_fit import fit_surge as fit_surge
-from adapterlab.published import rows
+from adapterlab.inrush_protection import VaristorSurge as VaristorSurge
+from adapterlab.inrush_protection import bleed_loss as bleed_loss
+from adapterlab.inrush_protection import discharge_time as discharge_time
+from adapterlab.inrush_protection import discharge_voltage as discharge_voltage
+from adapterlab.inrush_protection import fuse_pulses as fuse_pulses
+from adapterlab.inrush_protection import pulse_fraction as pulse_fraction
+from adapterlab.inrush_protection import varistor_exponent as varistor_exponent
+from adapterlab.inrush_protection import varistor_surge as varistor_surge
+from adapterlab.inrush_protection import varistor_voltage as varistor_voltage
+from adapterlab.inrush_search import WorstPhase as WorstPhase
+from adapterlab.inrush_search import bulk_voltage_after as bulk_voltage_after
+from adapterlab.inrush_search import restart_surge as restart_surge
+from adapterlab.inrush_search import surge_distribution as surge_distribution
+from adapterlab.inrush_search import worst_phase as worst_phase
+from adapterlab.inrush_surge import PlugInSurge as PlugInSurge
+from adapterlab.inrush_surge import SurgeEnergy as SurgeEnergy
+from adapterlab.inrush_surge import plug_in_surge as plug_in_surge
+from adapterlab.inrush_thermistor import Thermistor as Thermistor
+from adapterlab.inrush_thermistor import thermistor_beta as thermistor_beta
+from adapterlab.inrush_thermistor import thermistor_cooling as thermistor_cooling
+from adapterlab.inrush_thermistor import thermistor_resistance as thermistor_resistance
+from adapterlab.inrush_thermistor import thermistor_temperature as thermistor_temperature
+from adapterlab.inrush_thermistor import (
+    thermistor_working_temperature as thermistor_working_temperature,
+)
 
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(48)
 _NODES, _WEIGHTS = (_NODES + 1) / 2, _WEIGHTS / 2
@@ -339,141 +366,3 @@ def crest_surge(
         plain(series * heat),
         plain(finite("capacitance", capacitance) * voltage**2 / 2),
     )
-
-
-def thermistor_resistance(temperature: ArrayLike, resistance_25: ArrayLike, beta: ArrayLike) -> Any:
-    r"""Resistance of a thermistor (NTC) at a temperature.
-
-    Parameters
-    ----------
-    temperature : float or array_like
-        Temperature of the thermistor. [°C]  Above absolute zero.
-    resistance_25, beta : float or array_like
-        Resistance at 25 °C, as marked [ohm], above zero; constant B [K], 0 for a plain resistor.
-
-    Returns
-    -------
-    float or numpy.ndarray
-        Resistance. [ohm], broadcast shape
-
-    Raises
-    ------
-    ValueError
-        If an argument is out of range.
-
-    Notes
-    -----
-    .. math:: R = R_{25}\,e^{B\,(1/T - 1/T_{25})}, \quad T \text{ in kelvin}
-
-    A constant B is a fit between two temperatures: against a maker's table from 25 to 125 °C it is
-    off by some 2 to 3 %.
-
-    References
-    ----------
-    IEC 60539-1 (definition of B, reference temperature 25 °C), from memory; makers' tables in
-    ``tests/test_inrush.py``.
-
-    Examples
-    --------
-    Cold, and after a minute at full current:
-
-    >>> thermistor_resistance([25, 120], 8, 2900)
-    array([8.  , 0.76])
-    """
-    kelvin = above_absolute_zero("temperature", temperature) + zero_Celsius
-    exponent = not_negative("beta", beta) * (1 / kelvin - 1 / (25 + zero_Celsius))
-    if np.any(exponent > 50):
-        raise ValueError(f"temperature is too low for this beta, got {temperature!r} and {beta!r}")
-    return plain(positive("resistance_25", resistance_25) * np.exp(exponent))
-
-
-def discharge_time(
-    capacitance: ArrayLike,
-    resistance: ArrayLike,
-    start_voltage: ArrayLike,
-    end_voltage: ArrayLike,
-) -> Any:
-    r"""Time a capacitor takes to run down through a resistor.
-
-    Parameters
-    ----------
-    capacitance, resistance : float or array_like
-        Capacitance [F] and the resistance across it [ohm]. Must be > 0.
-    start_voltage, end_voltage : float or array_like
-        Voltage at the start and at the end. [V]  Above 0, the end at most the start.
-
-    Returns
-    -------
-    float or numpy.ndarray
-        Time. [s], broadcast shape
-
-    Raises
-    ------
-    ValueError
-        If an argument is not above zero or the end voltage exceeds the start voltage.
-
-    Notes
-    -----
-    .. math:: t = RC \ln(V_1/V_2)
-
-    Nothing else may be connected: a meter's own resistance shortens the time.
-
-    References
-    ----------
-    The inverse of :math:`e^{-t/RC}`; IEC 60950-1, 2.1.1.7 asks for 37 % after 1 s.
-
-    Examples
-    --------
-    A line capacitor of 0.33 µF with 1.5 Mohm, from the crest of 264 V to 60 V:
-
-    >>> discharge_time(0.33e-6, 1.5e6, 373, 60)
-    0.905
-    """
-    constant = positive("resistance", resistance) * positive("capacitance", capacitance)
-    start, end = positive("start_voltage", start_voltage), positive("end_voltage", end_voltage)
-    if np.any(end > start):
-        raise ValueError(
-            f"end_voltage must be at most start_voltage, got {end_voltage!r} and {start_voltage!r}"
-        )
-    return plain(constant * np.log(start / end))
-
-
-def pulse_fraction(pulses: ArrayLike) -> Any:
-    """Share of a fuse's melting I²t that it stands as often as told.
-
-    Parameters
-    ----------
-    pulses : float or array_like
-        How often, with time to cool in between. [1]  From 100 to 100 000.
-
-    Returns
-    -------
-    float or numpy.ndarray
-        Allowed pulse I²t over melting I²t. [1], shape of `pulses`
-
-    Raises
-    ------
-    ValueError
-        If `pulses` lies outside the published range.
-
-    Notes
-    -----
-    Between the published points it is interpolated over the logarithm of the number. One
-    maker's figures; makers differ.
-
-    References
-    ----------
-    ``published/inrush.toml``, table ``fuse_pulses``.
-
-    Examples
-    --------
-    >>> pulse_fraction(10_000)
-    0.29
-    """
-    table = rows("inrush", "fuse_pulses")
-    known = [row["pulses"] for row in table]
-    number = positive("pulses", pulses)
-    if np.any((number < known[0]) | (number > known[-1])):
-        raise ValueError(f"pulses must lie from {known[0]} to {known[-1]}, got {pulses!r}")
-    shares = [row["fraction"] for row in table]
-    return plain(np.interp(np.log10(number), np.log10(known), shares))

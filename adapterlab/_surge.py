@@ -1,0 +1,386 @@
+"""The plug-in circuit in time: one surge on Python floats, many on arrays, by the same formulas.
+
+While the bridge conducts, the circuit is linear but for the warming thermistor and the load. Each
+step solves it in closed form with both as they are in its middle; `walk` goes from event to event.
+"""
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any, NamedTuple
+
+import numpy as np
+from scipy.constants import zero_Celsius
+
+# Below this voltage of the bulk capacitor the load draws a constant current. [V]
+LOAD_FLOOR = 60.0
+# A step while conducting is at most this share of the time conducted so far, this share of a half
+# period, and this angle of a ringing that has not died away. [1], [1], [rad]
+GROWTH, LONGEST, RINGING = 0.1, 1 / 50, 0.12
+_WARM = 1 / (25 + zero_Celsius)
+
+
+class _Numbers:
+    """Functions for one surge on Python floats."""
+
+    exp, expm1, sqrt = math.exp, math.expm1, math.sqrt
+    sin, cos, floor = math.sin, math.cos, math.floor
+    least, most, any, all = min, max, bool, bool
+
+    @staticmethod
+    def where(condition: Any, yes: Any, no: Any) -> Any:
+        return yes if condition else no
+
+
+class _Arrays:
+    """The same functions for many surges."""
+
+    exp, expm1, sqrt = np.exp, np.expm1, np.sqrt
+    sin, cos, floor = np.sin, np.cos, np.floor
+    least, most, any, all = np.minimum, np.maximum, np.any, np.all
+    where = np.where
+
+
+@dataclass(frozen=True)
+class Circuit:
+    """The parts; every field a float, or every field an array of shape (n,).
+
+    `fixed_resistance` is that of all parts but the thermistor; `start_angle` is in radians,
+    `load_start` may be infinite, and without a thermistor `resistance_25` is 0.
+    """
+
+    crest: Any
+    omega: Any
+    start_angle: Any
+    bulk_capacitance: Any
+    inductance: Any
+    fixed_resistance: Any
+    bulk_esr: Any
+    bridge_drop: Any
+    resistance_25: Any
+    beta: Any
+    heat_capacity: Any
+    dissipation_factor: Any
+    ambient: Any
+    load_power: Any
+    load_start: Any
+    start_voltage: Any
+    start_temperature: Any
+
+
+@dataclass
+class Track:
+    """Where the surges were, and what went where until the end.
+
+    `nodes` holds time, signed current, voltage at the terminals of the bulk capacitor, temperature
+    and I²t: the start, then middle and end of each step. `voltage` is that of the capacitance.
+    """
+
+    nodes: list[tuple[Any, ...]]
+    squares: Any
+    charge: Any
+    thermistor_energy: Any
+    esr_energy: Any
+    load_energy: Any
+    source_energy: Any
+    voltage: Any
+
+
+class _State(NamedTuple):
+    """At the start of a step: time, size of the current, capacitor, thermistor, load's current."""
+
+    time: Any
+    flow: Any
+    volts: Any
+    warmth: Any
+    taken: Any
+
+
+class _Step(NamedTuple):
+    """Middle and end of a step, its integrals, and whether the bridge conducts after it."""
+
+    flow_m: Any
+    volts_m: Any
+    warmth_m: Any
+    flow: Any
+    volts: Any
+    warmth: Any
+    squares: Any
+    heat: Any
+    source: Any
+    taken: Any
+    span: Any
+    conducts: Any
+
+
+def _falling_zero(ops: Any, function: Callable[[Any], Any], low: Any, high: Any) -> Any:
+    """Where a function that is positive at `low` and negative at `high` crosses zero."""
+    above, below = function(low), function(high)
+    for _ in range(5):
+        span = above - below
+        share = ops.where(span > 0, above / ops.where(span > 0, span, 1.0), 0.5)
+        middle = low + (high - low) * ops.least(ops.most(share, 0.02), 0.98)
+        value = function(middle)
+        positive = value > 0
+        # The end that stays counts half, so that it moves too (the Illinois rule).
+        below = ops.where(positive, below / 2, value)
+        above = ops.where(positive, value, above / 2)
+        low, high = ops.where(positive, middle, low), ops.where(positive, high, middle)
+    return (low + high) / 2
+
+
+class _Walk:
+    """The circuit with what stays the same from step to step."""
+
+    def __init__(self, circuit: Circuit, single: bool) -> None:
+        ops: Any = _Numbers if single else _Arrays
+        self.ops, self.circuit = ops, circuit
+        self.heats = ops.any(circuit.resistance_25 > 0)
+        self.loads = ops.any(circuit.load_power > 0)
+        self.cooling = circuit.dissipation_factor / circuit.heat_capacity
+        bulk, omega = circuit.bulk_capacitance, circuit.omega
+        self.cold = circuit.fixed_resistance + self.limiter(circuit.start_temperature)
+        self.at_once = circuit.inductance <= 0
+        # Without inductance one so small that the current follows at once.
+        tiny = 1e-8 * circuit.fixed_resistance**2 * bulk
+        self.coil = coil = ops.where(self.at_once, tiny, circuit.inductance)
+        self.reactance = omega * coil - 1 / (omega * bulk)
+        self.stiffness = 1 / (coil * bulk)
+        half_period, slow = math.pi / omega, self.cold * bulk
+        self.longest = half_period * LONGEST
+        rings = coil > 0.05 * self.cold * slow
+        self.ringing = ops.where(rings, RINGING / ops.sqrt(self.stiffness), self.longest)
+        quickest = ops.where(self.at_once, slow, ops.least(coil / self.cold, slow))
+        finest = ops.least(self.longest, self.ringing)
+        self.first = ops.least(0.1 * quickest, finest)
+        # After a later start the current rises slowly: no need to begin with the shortest steps.
+        self.renewed = ops.least(0.3 * slow, finest / 3) / GROWTH
+        self.settled = self.renewed + 24 * coil / self.cold
+        self.shortest = 2e-7 * half_period
+
+    def longest_step(self, age: Any) -> Any:
+        """Longest step so long after the bridge began to conduct. [s]."""
+        ops = self.ops
+        step = ops.least(self.first + GROWTH * age, self.longest)
+        return ops.least(step, ops.where(age < self.settled, self.ringing, self.longest))
+
+    def limiter(self, celsius: Any) -> Any:
+        """Resistance of the thermistor. [ohm]."""
+        circuit = self.circuit
+        if not self.heats:
+            return circuit.resistance_25
+        exponent = circuit.beta * (1 / (celsius + zero_Celsius) - _WARM)
+        return circuit.resistance_25 * self.ops.exp(exponent)
+
+    def load(self, time: Any, terminal: Any, volts: Any) -> Any:
+        """Current of the load; `terminal` is its voltage if it drew none. [A]."""
+        ops, circuit = self.ops, self.circuit
+        if not self.loads:
+            return 0.0 * volts
+        power = ops.where(time >= circuit.load_start, circuit.load_power, 0.0)
+        inside = terminal * terminal - 4 * circuit.bulk_esr * power
+        held = (terminal + ops.sqrt(ops.most(inside, 0.0))) / 2
+        return ops.where(volts > 0, power / ops.most(held, LOAD_FLOOR), 0.0)
+
+    def missing(self, time: Any, volts: Any, taken: Any) -> Any:
+        """What the mains lacks to make the bridge conduct. [V]."""
+        circuit, ops = self.circuit, self.ops
+        mains = circuit.crest * abs(ops.sin(circuit.omega * time + circuit.start_angle))
+        return volts - circuit.bulk_esr * taken + circuit.bridge_drop - mains
+
+    def linear(self, state: _State, push: Any, ohms: Any, taken: Any) -> Callable[..., Any]:
+        """The linear circuit solved: current and voltage a time after the start of the step.
+
+        The function returned takes that time and the sine and cosine of the mains then.
+        """
+        ops, circuit, coil = self.ops, self.circuit, self.coil
+        bulk, reactance = circuit.bulk_capacitance, self.reactance
+        damping = ohms / (2 * coil)
+        inside = damping * damping - self.stiffness
+        gap = ops.most(ops.sqrt(abs(inside)), 1e-7 * damping)
+        creeps = inside > 0
+        only_creep, only_ring = ops.all(creeps), not ops.any(creeps)
+        slowest = self.stiffness / (damping + gap)
+        scale = push / (ohms * ohms + reactance * reactance)
+        lift = scale / (circuit.omega * bulk)
+        level = (circuit.bulk_esr - ohms) * taken - circuit.bridge_drop
+        here = circuit.omega * state.time + circuit.start_angle
+        sine, cosine = ops.sin(here), ops.cos(here)
+        # What the steady sinusoid does not hold at the start dies away, creeping or ringing.
+        flow = state.flow - taken - scale * (ohms * sine - reactance * cosine)
+        volts = state.volts - level + lift * (ohms * cosine + reactance * sine)
+        flow_slope, volts_slope = -damping * flow - volts / coil, damping * volts + flow / bulk
+
+        def after(time: Any, sine: Any, cosine: Any) -> Any:
+            if not only_ring:
+                even = ops.exp(-slowest * time)
+                odd = -even * ops.expm1(-2 * gap * time) / (2 * gap)
+                even = even - gap * odd
+            if not only_creep:
+                decay = ops.exp(-damping * time)
+                ringing = decay * ops.cos(gap * time), decay * ops.sin(gap * time) / gap
+                if only_ring:
+                    even, odd = ringing
+                else:
+                    even = ops.where(creeps, even, ringing[0])
+                    odd = ops.where(creeps, odd, ringing[1])
+            steady = scale * (ohms * sine - reactance * cosine)
+            held = lift * (ohms * cosine + reactance * sine)
+            return (
+                taken + steady + even * flow + odd * flow_slope,
+                level - held + even * volts + odd * volts_slope,
+            )
+
+        return after
+
+    def conduct(self, state: _State, side: Any, span: Any) -> tuple[_Step, Callable[[Any], Any]]:
+        """Step of `span` with the bridge conducting, and its current as a function of time."""
+        ops, circuit = self.ops, self.circuit
+        fixed, ambient = circuit.fixed_resistance, circuit.ambient
+        push = side * circuit.crest
+        here = circuit.omega * state.time + circuit.start_angle
+        middle, last = here + circuit.omega * span / 2, here + circuit.omega * span
+        mains_m, mains_e = (ops.sin(middle), ops.cos(middle)), (ops.sin(last), ops.cos(last))
+        ohms = ohms_m = self.limiter(state.warmth)
+        taken, warmth_m = state.taken, state.warmth
+        if self.heats or self.loads:
+            guessed = self.linear(state, push, fixed + ohms, taken)
+            guess, volts_m = guessed(span / 2, *mains_m)
+            rate = ohms * (state.flow * state.flow + guess * guess) / 2 / circuit.heat_capacity
+            rate = rate - self.cooling * (state.warmth - ambient)
+            warmth_m = state.warmth + span / 2 * rate
+            ohms_m = self.limiter(warmth_m)
+            taken = self.load(state.time, volts_m + circuit.bulk_esr * guess, volts_m)
+        after = self.linear(state, push, fixed + ohms_m, taken)
+        flow_m, volts_m = after(span / 2, *mains_m)
+        raw, volts = after(span, *mains_e)
+        flow, warmth, heat, sixth = raw, state.warmth, 0.0 * span, span / 6
+        if self.heats:
+            begun = ohms * state.flow * state.flow + 4 * ohms_m * flow_m * flow_m
+            lost = span * self.cooling * (warmth_m - ambient)
+            rough = sixth * (begun + ohms_m * raw * raw)
+            ohms_e = self.limiter(state.warmth + rough / circuit.heat_capacity - lost)
+            # The resistance at the end is not that of the middle, and the current follows it
+            # within inductance over resistance.
+            turns = (fixed + ohms_m) / self.coil * span
+            lag = ops.exp(-turns)
+            shift = (1 + lag) / 2 - (1 - lag) / ops.most(turns, 1e-3)
+            shift = ops.where(turns > 1e-3, shift, 0.0)
+            flow = raw * (1 - (ohms_e - ohms) / (fixed + ohms_m) * shift)
+            heat = sixth * (begun + ohms_e * flow * flow)
+            warmth = state.warmth + heat / circuit.heat_capacity - lost
+        squares = sixth * (state.flow * state.flow + 4 * flow_m * flow_m + flow * flow)
+        source = state.flow * ops.sin(here) + 4 * flow_m * mains_m[0] + flow * mains_e[0]
+
+        def current(time: Any) -> Any:
+            there = here + circuit.omega * time
+            return after(time, ops.sin(there), ops.cos(there))[0]
+
+        conducts = raw >= 0
+        flow = ops.most(flow, 0.0)
+        return (
+            _Step(flow_m, volts_m, warmth_m, flow, volts, warmth, squares, heat,
+                  sixth * push * source, taken, span, conducts),
+            current,
+        )  # fmt: skip
+
+    def conduct_until(self, state: _State, side: Any, on: Any, span: Any) -> _Step:
+        """The same, ended where the current ends."""
+        step, current = self.conduct(state, side, span)
+        stops = self.ops.where(on, step.conducts, True) == False  # noqa: E712
+        if not self.ops.any(stops):
+            return step
+        low = self.ops.where(step.flow_m > 0, span / 2, 0.0)
+        end = _falling_zero(self.ops, current, low, span)
+        shorter, _ = self.conduct(state, side, self.ops.where(stops, end, span))
+        flow = self.ops.where(stops, 0.0, shorter.flow)
+        return shorter._replace(flow=flow, conducts=step.conducts)
+
+    def idle_until(self, state: _State, on: Any, span: Any) -> _Step:
+        """Step with the bridge blocked, ended where it begins to conduct."""
+        ops, circuit = self.ops, self.circuit
+        time, volts, bulk = state.time, state.volts, circuit.bulk_capacitance
+        halfway = ops.most(volts - state.taken * span / 2 / bulk, 0.0)
+        taken = self.load(time, halfway, halfway)
+
+        def missing(after: Any) -> Any:
+            return self.missing(time + after, volts - taken * after / bulk, taken)
+
+        soonest = ops.least(self.shortest, span)
+        starts = ops.where(on, False, missing(span) < 0)
+        if ops.any(starts):
+            turn = _falling_zero(ops, missing, soonest, span)
+            turn = ops.where(missing(soonest) > 0, turn, soonest)
+            span = ops.where(starts, turn, span)
+        left = ops.most(volts - taken * span / bulk, 0.0)
+        # A capacitor that runs empty gives no more.
+        taken = ops.where(span > 0, (volts - left) * bulk / ops.where(span > 0, span, 1.0), 0.0)
+        cooled = circuit.ambient + (state.warmth - circuit.ambient) * ops.exp(-self.cooling * span)
+        nothing = 0.0 * span
+        return _Step(
+            nothing, (volts + left) / 2, (state.warmth + cooled) / 2, nothing, left, cooled,
+            nothing, nothing, nothing, taken, span, starts,
+        )  # fmt: skip
+
+
+def walk(circuit: Circuit, duration: float, single: bool) -> Track:
+    """Go through the surges until `duration`; `single` if the fields are floats."""
+    walker = _Walk(circuit, single)
+    ops, omega, angle = walker.ops, circuit.omega, circuit.start_angle
+    where, esr, bulk = ops.where, circuit.bulk_esr, circuit.bulk_capacitance
+    zero = 0.0 * circuit.crest
+    volts = zero + circuit.start_voltage
+    start = -walker.missing(zero, volts, walker.load(zero, volts, volts))
+    on, side = start > 0, where(ops.sin(angle) < 0, -1.0, 1.0)
+    flow = where(on, where(walker.at_once, start / walker.cold, 0.0), 0.0)
+    taken = walker.load(zero, volts + esr * flow, volts)
+    state = _State(zero, flow, volts, zero + circuit.start_temperature, taken)
+    end, eighth, age = zero + duration, math.pi / 8, zero
+    total = Track([], zero, zero, zero, zero, zero, zero, volts)
+    terminal = volts + esr * (flow - taken)
+    total.nodes.append((zero, side * flow, terminal, state.warmth, zero))
+    while ops.any(state.time < end):
+        event = where(state.time < circuit.load_start, circuit.load_start, end)
+        left = ops.least(event, end) - state.time
+        step: Any = None
+        if ops.any(on):
+            span = ops.least(walker.longest_step(age), left)
+            step = walker.conduct_until(state, side, on, span)
+        if not ops.all(on):
+            # Idle steps end with each eighth of a half period, the crest among them.
+            place = (omega * state.time + angle) / eighth
+            span = ops.least((ops.floor(place + 1e-9) + 1 - place) * eighth / omega, left)
+            idle = walker.idle_until(state, on, span)
+            both = [] if step is None else zip(step, idle, strict=True)
+            step = _Step(*(where(on, *pair) for pair in both)) if both else idle
+        volts, taken, span = ops.most(step.volts, 0.0), step.taken, step.span
+        middle = step.volts_m + esr * (step.flow_m - taken)
+        half = 5 * state.flow**2 + 8 * step.flow_m**2 - step.flow**2
+        total.nodes.append(
+            (state.time + span / 2, side * step.flow_m, middle, step.warmth_m,
+             total.squares + half * span / 24)
+        )  # fmt: skip
+        brought = bulk * (volts - state.volts) + taken * span
+        held = (state.volts + 4 * step.volts_m + volts) / 6
+        total.charge = total.charge + brought
+        total.squares = total.squares + step.squares
+        total.thermistor_energy = total.thermistor_energy + step.heat
+        total.source_energy = total.source_energy + step.source
+        total.esr_energy = total.esr_energy + esr * (
+            step.squares - 2 * taken * brought + taken * taken * span
+        )
+        total.load_energy = total.load_energy + taken * (
+            span * (held - esr * taken) + esr * brought
+        )
+        turned = where(on, False, step.conducts)
+        time = state.time + span
+        time = where(abs(time - event) < 1e-12 * end, ops.least(event, end), time)
+        age = where(turned, walker.renewed, age + span)
+        side = where(turned, where(ops.sin(omega * time + angle) < 0, -1.0, 1.0), side)
+        on = step.conducts
+        taken = walker.load(time, volts + esr * step.flow, volts)
+        state = _State(time, step.flow, volts, step.warmth, taken)
+        terminal = volts + esr * (step.flow - taken)
+        total.nodes.append((time, side * step.flow, terminal, step.warmth, total.squares))
+    total.voltage = state.volts
+    return total
