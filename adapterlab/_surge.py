@@ -140,10 +140,10 @@ class _Walk:
         self.cooling = circuit.dissipation_factor / circuit.heat_capacity
         bulk, omega = circuit.bulk_capacitance, circuit.omega
         self.cold = circuit.fixed_resistance + self.limiter(circuit.start_temperature)
-        self.at_once = circuit.inductance <= 0
-        # Without inductance one so small that the current follows at once.
+        # Without inductance, one so small that the current follows at once.
         tiny = 1e-8 * circuit.fixed_resistance**2 * bulk
-        self.coil = coil = ops.where(self.at_once, tiny, circuit.inductance)
+        self.at_once = circuit.inductance <= tiny
+        self.coil = coil = ops.most(circuit.inductance, tiny)
         self.reactance = omega * coil - 1 / (omega * bulk)
         self.stiffness = 1 / (coil * bulk)
         half_period, slow = math.pi / omega, self.cold * bulk
@@ -154,7 +154,7 @@ class _Walk:
         finest = ops.least(self.longest, self.ringing)
         self.first = ops.least(0.1 * quickest, finest)
         # After a later start the current rises slowly: no need to begin with the shortest steps.
-        self.renewed = ops.least(0.3 * slow, finest / 3) / GROWTH
+        self.renewed = ops.least(0.2 * slow, finest / 3) / GROWTH
         self.settled = self.renewed + 24 * coil / self.cold
         self.shortest = 2e-7 * half_period
 
@@ -331,7 +331,8 @@ def walk(circuit: Circuit, duration: float, single: bool) -> Track:
     zero = 0.0 * circuit.crest
     volts = zero + circuit.start_voltage
     start = -walker.missing(zero, volts, walker.load(zero, volts, volts))
-    on, side = start > 0, where(ops.sin(angle) < 0, -1.0, 1.0)
+    # A hair later, so that contact at the zero crossing belongs to the half wave that begins.
+    on, side = start > 0, where(ops.sin(angle + 1e-9) < 0, -1.0, 1.0)
     flow = where(on, where(walker.at_once, start / walker.cold, 0.0), 0.0)
     taken = walker.load(zero, volts + esr * flow, volts)
     state = _State(zero, flow, volts, zero + circuit.start_temperature, taken)
@@ -376,7 +377,7 @@ def walk(circuit: Circuit, duration: float, single: bool) -> Track:
         time = state.time + span
         time = where(abs(time - event) < 1e-12 * end, ops.least(event, end), time)
         age = where(turned, walker.renewed, age + span)
-        side = where(turned, where(ops.sin(omega * time + angle) < 0, -1.0, 1.0), side)
+        side = where(turned, where(ops.sin(omega * time + angle + 1e-9) < 0, -1.0, 1.0), side)
         on = step.conducts
         taken = walker.load(time, volts + esr * step.flow, volts)
         state = _State(time, step.flow, volts, step.warmth, taken)

@@ -291,4 +291,3 @@ def restart_surge(
             start_voltage, circuit["bulk_capacitance"], drawn_power, off_time, end_voltage
         ),
     )
-

@@ -130,6 +130,7 @@ def _sampled(track: Track, time: Floats, borders: Floats) -> list[Floats]:
     for lane in range(lanes):
         rows = nodes[:, :, lane].T
         curves[:, lane] = _within(rows[0], rows[1:], time)
+        curves[1, lane] = np.maximum(curves[1, lane], 0.0)
         ends[lane] = _within(rows[0], rows[2:3], borders[lane])[0]
     return [*curves, peak, when, ends]
 

@@ -19,13 +19,10 @@ from adapterlab.dossier import read_dossier
 from adapterlab.inrush import (
     crest_surge,
     crest_surge_current,
-    discharge_time,
     fit_surge,
     i_squared_t,
-    pulse_fraction,
     rc_inrush_current,
     rc_surge,
-    thermistor_resistance,
 )
 
 DEMO = Path(__file__).parent.parent / "data" / "demo"
@@ -215,109 +212,6 @@ class TestCrest:
             crest_surge_current(1.001 * latest, 230, 50, 10, 33e-6)
 
 
-# Makers' tables of resistance, transcribed in a public driver for temperature sensors.
-MURATA_47K = {25: 47000, 50: 16433, 85: 4674, 100: 2902}
-EPCOS_10K = {25: 10000, 50: 4158, 85: 1451, 100: 973, 125: 531}
-
-
-class TestThermistor:
-    @pytest.mark.parametrize(
-        ("table", "hot", "beta"),
-        [
-            pytest.param(MURATA_47K, 50, 4049.9, id="Murata 47 k, B25/50"),
-            pytest.param(MURATA_47K, 85, 4107.8, id="Murata 47 k, B25/85"),
-            pytest.param(MURATA_47K, 100, 4130.9, id="Murata 47 k, B25/100"),
-            pytest.param(EPCOS_10K, 50, 3382.0, id="EPCOS 10 k, B25/50"),
-            pytest.param(EPCOS_10K, 85, 3435.4, id="EPCOS 10 k, B25/85"),
-            pytest.param(EPCOS_10K, 100, 3456.2, id="EPCOS 10 k, B25/100"),
-        ],
-    )
-    def test_makers_tables(self, table, hot, beta):
-        """B worked out from the table by its definition; the table's resistance comes back."""
-        assert_allclose(thermistor_resistance(hot, table[25], beta), table[hot], rtol=1e-4)
-
-    def test_how_far_a_constant_b_goes(self):
-        """EPCOS 10 k with the B25/100 of its own table: 2 to 3 % off in between and above."""
-        error = {
-            degrees: thermistor_resistance(degrees, 10000, 3456.2) / printed - 1
-            for degrees, printed in EPCOS_10K.items()
-        }
-        assert abs(error[25]) < 1e-12
-        assert all(abs(value) < 0.03 for value in error.values())
-        assert max(abs(value) for value in error.values()) > 0.01
-
-    @given(st.floats(-40, 150), st.floats(1, 1e5), st.floats(0, 5000))
-    def test_properties(self, temperature, resistance, beta):
-        value = thermistor_resistance(temperature, resistance, beta)
-        assert_allclose(
-            value * thermistor_resistance(25, 1 / resistance, beta) * 1.0,
-            thermistor_resistance(temperature, 1, beta),
-            rtol=1e-9,
-        )
-        assert thermistor_resistance(temperature + 1, resistance, beta) <= value
-        assert thermistor_resistance(temperature, resistance, 0) == resistance
-
-
-class TestDischarge:
-    @pytest.mark.parametrize(
-        ("capacitance", "resistance", "constant", "saving"),
-        [
-            (0.75e-6, 1e6, 0.75, 66),
-            (1e-6, 780e3, 0.78, 86),
-            (2e-6, 360e3, 0.72, 191),
-            (2.5e-6, 300e3, 0.75, 230),
-            (5e-6, 150e3, 0.75, 464),
-        ],
-    )
-    def test_makers_table(self, capacitance, resistance, constant, saving):
-        """Table of a maker of discharge circuits: pairs with a time constant of 0.70 to 0.78 s;
-        its saving in mW is 264²/R less up to 4 mW (264 V is worked out, not printed).
-        """  # noqa: D209
-        assert_allclose(discharge_time(capacitance, resistance, np.e, 1), constant, rtol=1e-12)
-        assert 0 <= 264**2 / resistance * 1e3 - saving < 4
-
-    def test_37_percent_after_one_second(self):
-        """IEC 60950-1, 2.1.1.7: time constant 1 s is 37 % (0.36788) after 1 s."""
-        assert_allclose(discharge_time(1e-6, 1e6, 1, 0.36787944117144233), 1.0, rtol=1e-9)
-
-    def test_worked_example(self):
-        """A printed example: 360 V to 60 V in 0.75 s with 1.32 µF takes 317 kohm."""
-        assert_allclose(discharge_time(1.32e-6, 317e3, 360, 60), 0.75, rtol=0.5 / 317)
-
-    def test_a_probe_hides_the_capacitor(self):
-        """IEC 60950-1, 2.1.1.7 asks for 100 Mohm: 10 Mohm alone on 0.1 µF gives 1 s."""
-        assert_allclose(discharge_time(0.1e-6, 10e6, np.e, 1), 1.0)
-        assert_allclose(discharge_time(0.1e-6, 100e6, np.e, 1), 10.0)
-
-    @given(st.floats(1, 400), st.floats(0.1, 1), st.floats(0.1, 1))
-    def test_times_add(self, start, first, second):
-        middle, end = start * first, start * first * second
-        whole = discharge_time(1e-6, 1e6, start, end)
-        parts = discharge_time(1e-6, 1e6, start, middle) + discharge_time(1e-6, 1e6, middle, end)
-        assert_allclose(parts, whole, rtol=1e-9, atol=1e-12)
-
-
-class TestFuse:
-    @pytest.mark.parametrize(
-        ("pulses", "allowed"), [(100, 9.216), (1000, 7.296), (10000, 5.568), (100000, 4.224)]
-    )
-    def test_time_lag_fuse_of_one_ampere(self, pulses, allowed):
-        """Littelfuse fuse guide, p. 12 (48, 38, 29, 22 %) and data sheet of the 213 series (T1A:
-        19.2 A²s nominal melting); the products are computed.
-        """  # noqa: D209
-        assert_allclose(19.2 * pulse_fraction(pulses), allowed, rtol=1e-9)
-
-    @given(st.floats(100, 1e5), st.floats(1, 10))
-    def test_more_pulses_allow_less(self, pulses, factor):
-        more = min(pulses * factor, 1e5)
-        assert pulse_fraction(more) <= pulse_fraction(pulses) + 1e-12
-
-    def test_not_beyond_the_chart(self):
-        for pulses in (99, 100001):
-            with pytest.raises(ValueError, match="pulses must lie from 100 to 100000"):
-                pulse_fraction(pulses)
-
-
 def capture(current, start=-1e-3, end=15e-3, step=5e-6, noise=0.1, offset=2.3e-6, seed=5):
     """Samples of a surge with noise; contact at `offset`, between two samples."""
     time = np.arange(round((end - start) / step)) * step + start
@@ -445,8 +339,6 @@ EVERY = [
     (rc_surge, (325, 10, 33e-6)),
     (crest_surge_current, (1e-3, 230, 50, 10, 33e-6, 1.5)),
     (crest_surge, (230, 50, 10, 33e-6, 1.5)),
-    (thermistor_resistance, (80, 10, 2900)),
-    (discharge_time, (0.3e-6, 1e6, 325, 60)),
 ]
 
 
@@ -483,16 +375,12 @@ class TestContract:
 
 
 def test_rejections():
-    with pytest.raises(ValueError, match="end_voltage must be at most start_voltage"):
-        discharge_time(1e-6, 1e6, 60, 61)
     with pytest.raises(ValueError, match="drop must be below the mains voltage"):
         crest_surge(1, 50, 10, 33e-6, 2)
     with pytest.raises(ValueError, match="time must hold at least two samples"):
         i_squared_t([0], [1])
     with pytest.raises(ValueError, match="time must rise"):
         i_squared_t([0, 0], [1, 1])
-    with pytest.raises(ValueError, match="temperature is too low"):
-        thermistor_resistance(-270, 10, 4000)
 
 
 @pytest.fixture(scope="module", params=NAMES)
