@@ -20,7 +20,6 @@ from scipy.integrate import trapezoid
 
 from adapterlab._args import finite, not_negative, plain, positive
 from adapterlab._crest import crest_circuit, falling_root
-from adapterlab.inrush_fit import CREST_WINDOW as CREST_WINDOW
 from adapterlab.inrush_fit import SurgeFit as SurgeFit
 from adapterlab.inrush_fit import fit_surge as fit_surge
 from adapterlab.inrush_protection import VaristorSurge as VaristorSurge

@@ -1,4 +1,4 @@
-"""Pictures of the plug-in surge: capture, implied parts, the circuit at work, the fuse."""
+"""Pictures of the plug-in surge: captures, implied parts, the circuit at work, angle of contact."""
 
 from collections.abc import Callable
 
@@ -6,23 +6,24 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from adapterlab.assess.finding import Value
-from adapterlab.assess.inrush import InrushAssessment, Surge
+from adapterlab.assess.inrush import InrushAssessment
+from adapterlab.assess.inrush_captures import Surge
+from adapterlab.figures.inrush_protection import draw_discharge, draw_fuse
 from adapterlab.figures.style import (
-    LIMIT,
+    MARKERS,
     MEASURED,
     PREDICTED,
     QUIET,
+    SERIES,
     band,
-    limit_line,
     new_figure,
     nothing_to_show,
 )
-from adapterlab.inrush import crest_surge, crest_surge_current, rc_inrush_current
-from adapterlab.published import rows
+from adapterlab.inrush import Thermistor, plug_in_surge
 from adapterlab.verdict import UNEXPLAINED, prediction_word
 
 MILLI, MICRO = 1e3, 1e6
-_NO_CAPTURE = "No plug-in capture at the crest of the mains and from rest is listed."
+_NO_CAPTURE = "No plug-in capture with a current channel is listed."
 
 
 def _strange(surge: Surge, *names: str) -> list[str]:
@@ -39,66 +40,59 @@ def _strange(surge: Surge, *names: str) -> list[str]:
 
 
 def draw_capture(result: InrushAssessment) -> Figure:
-    """The captured surge on the band that the parts predict, with the fitted curve."""
+    """The captured surges, each on the band that the parts predict, with the fitted curve."""
     if not result.surges:
         return nothing_to_show("The surge of current at plug-in", _NO_CAPTURE)
-    surge = result.surges[0]
-    title = (
-        f"The surge starts at {surge.peak.short} and falls to 1/e in {surge.time_constant.short}"
-    )
-    if surge.prediction is not None:
-        apart = _strange(surge, "peak", "time_constant")
-        predicted_time = surge.prediction.values["time_constant"].value
-        faster = surge.time_constant.value < predicted_time
+    shown = result.surges[:3]
+    strange = {name for surge in shown for name in _strange(surge, "peak", "time_constant")}
+    tops = [surge.peak.short for surge in shown]
+    title = f"The surge reaches {' and '.join([', '.join(tops[:-1]), tops[-1]]).lstrip(' and')}"
+    if any(surge.prediction is not None for surge in shown):
         title += {
-            (): ", as the parts predict",
-            ("peak",): ": the peak is not what the parts predict",
-            ("time_constant",): f", {'faster' if faster else 'slower'} than the parts predict",
-        }.get(tuple(apart), ", unlike what the parts predict")
-    figure, axes = new_figure(title)
-    end = 3.5 * surge.time_constant.value
-    if surge.prediction is not None:
-        predicted = surge.prediction
-        end = max(end, 2.5 * predicted.values["time_constant"].value)
-        band(
-            axes,
-            predicted.time * MILLI,
-            predicted.low,
-            predicted.high,
-            "predicted from the parts (95 %)",
+            frozenset(): ", as the parts predict",
+            frozenset({"peak"}): ": a peak that the parts do not explain",
+            frozenset({"time_constant"}): ", and lasts unlike what the parts predict",
+        }.get(frozenset(strange), ", unlike what the parts predict")
+    figure, panels = new_figure(title, 1, len(shown), squeeze=False)
+    for place, (axes, surge) in enumerate(zip(panels[0], shown, strict=True)):
+        end = 3.2 * surge.time_constant.value
+        if surge.prediction is not None:
+            predicted = surge.prediction
+            end = max(end, 2.2 * predicted.values["time_constant"].value)
+            band(
+                axes,
+                predicted.time * MILLI,
+                predicted.low,
+                predicted.high,
+                "predicted (95 %)",
+            )
+        seen = surge.time <= end
+        axes.plot(
+            surge.time[seen] * MILLI,
+            surge.current[seen],
+            color=MEASURED,
+            marker="o",
+            markersize=4,
+            markevery=max(int(seen.sum() / 25), 1),
+            linewidth=1.2,
+            label="captured",
         )
-    shown = surge.time <= end
-    axes.plot(
-        surge.time[shown] * MILLI,
-        surge.current[shown],
-        color=MEASURED,
-        marker="o",
-        markersize=4,
-        markevery=max(int(shown.sum() / 60), 1),
-        linewidth=1.2,
-        label="captured",
-    )
-    fitted = np.linspace(0.0, min(end, 0.249 / surge.mains_frequency), 300)
-    drop = rows("inrush", "allowances", name="bridge drop")[0]
-    axes.plot(
-        fitted * MILLI,
-        crest_surge_current(
-            fitted,
-            surge.mains_voltage.value,
-            surge.mains_frequency,
-            surge.fit.resistance,
-            surge.fit.capacitance,
-            (drop["low"] + drop["high"]) / 2,
-        ),
-        color=QUIET,
-        linestyle=(0, (4, 2)),
-        label="one resistance, one capacitance fitted",
-    )
-    axes.set_xlim(min(-0.02 * end, 0.0) * MILLI, end * MILLI)
-    axes.set_ylim(bottom=0)
-    axes.set_xlabel("time since contact (ms)")
-    axes.set_ylabel("mains current (A)")
-    axes.legend(loc="upper right")
+        axes.plot(
+            surge.fit.time * MILLI,
+            surge.fit.polarity * np.sign(surge.fit.current.sum()) * surge.fit.current,
+            color=QUIET,
+            linestyle=(0, (4, 2)),
+            label="fitted",
+        )
+        axes.set_xlim(-0.04 * end * MILLI, end * MILLI)
+        axes.set_ylim(bottom=0)
+        limiter = "warm" if surge.warm else "cold"
+        axes.set_title(f"{surge.phase.value:.0f}°, limiter {limiter}", fontsize=14)
+        axes.set_xlabel("time since contact (ms)")
+        if place == 0:
+            axes.set_ylabel("mains current (A)")
+    handles, labels = panels[0][0].get_legend_handles_labels()
+    figure.legend(handles, labels, loc="outside lower center", ncols=3)
     return figure
 
 
@@ -109,42 +103,33 @@ def draw_implied(result: InrushAssessment) -> Figure:
         return nothing_to_show(title, _NO_CAPTURE)
     first = result.surges[0]
     title = f"The surge implies {first.resistance.short} and {first.capacitance.short}"
+    apart = sorted({n for s in result.surges for n in _strange(s, "resistance", "capacitance")})
     if first.prediction is not None:
-        apart = _strange(first, "resistance", "capacitance")
         title += ", as the parts say" if not apart else f": that {' and '.join(apart)} "
         title += "" if not apart else "does not fit the parts"
-    figure, panels = new_figure(title, 1, 2)
+    figure, panels = new_figure(title, 1, 2, sharey=True)
     kinds = (
-        ("resistance", 1.0, "resistance of the cold path (Ω)"),
+        ("resistance", 1.0, "resistance of the path (Ω)"),
         ("capacitance", MICRO, "bulk capacitance (µF)"),
     )
     for axes, (name, factor, label) in zip(panels, kinds, strict=True):
         reach = [0.0]
-        if first.prediction is not None:
-            low, high = (end * factor for end in first.prediction.intervals[name])
-            axes.axvspan(
-                low,
-                high,
-                facecolor="none",
-                edgecolor=PREDICTED,
-                hatch="///",
-                alpha=0.6,
-                label="the parts, within their tolerances (95 %)",
-            )
-            axes.axvline(
-                first.prediction.values[name].value * factor, color=PREDICTED, linestyle=":"
-            )
-            axes.annotate(
-                first.prediction.values[name].short,
-                (first.prediction.values[name].value * factor, 0.72),
-                ha="center",
-                color=PREDICTED,
-                fontsize=16,
-                bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.5, "alpha": 0.85},
-            )
-            reach.append(high)
         for place, surge in enumerate(result.surges):
             value: Value = getattr(surge, name)
+            if surge.prediction is not None:
+                low, high = (end * factor for end in surge.prediction.intervals[name])
+                axes.barh(
+                    -place,
+                    high - low,
+                    left=low,
+                    height=0.55,
+                    facecolor="none",
+                    edgecolor=PREDICTED,
+                    hatch="///",
+                    alpha=0.6,
+                    label="the parts, within their tolerances (95 %)" if place == 0 else None,
+                )
+                reach.append(high)
             half = 1.96 * value.standard_uncertainty * factor
             axes.errorbar(
                 value.value * factor,
@@ -167,99 +152,104 @@ def draw_implied(result: InrushAssessment) -> Figure:
                 bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.5, "alpha": 0.85},
             )
             reach.append(value.value * factor + half)
-        axes.set_xlim(0, 1.15 * max(reach))
-        axes.set_ylim(-len(result.surges), 1)
-        axes.set_yticks([])
+        axes.set_xlim(0, 1.12 * max(reach))
+        axes.set_ylim(0.6 - len(result.surges), 0.6)
         axes.set_xlabel(label)
+        axes.grid(visible=False, axis="y")
+    panels[0].set_yticks(
+        [-place for place in range(len(result.surges))],
+        [f"{s.phase.value:.0f}°,\n{'warm' if s.warm else 'cold'}" for s in result.surges],
+    )
     handles, labels = panels[0].get_legend_handles_labels()
-    figure.legend(handles, labels, loc="outside lower center", ncols=2)
+    figure.legend(handles[::-1], labels[::-1], loc="outside lower center", ncols=2)
     return figure
 
 
 def draw_circuit(result: InrushAssessment) -> Figure:
-    """Voltage of the bulk capacitor and current, beside those of a constant source."""
-    resistance, capacitance, what = 10.0, 33e-6, "an example of 10 Ω and 33 µF"
-    voltage, frequency = 230.0, 50.0
-    if result.prediction is not None:
-        resistance = result.prediction.values["resistance"].value
-        capacitance = result.prediction.values["capacitance"].value
-        what = "the listed parts"
-    if result.surges:
-        voltage = result.surges[0].mains_voltage.value
-        frequency = result.surges[0].mains_frequency
-    surge = crest_surge(voltage, frequency, resistance, capacitance)
-    figure, (top, bottom) = new_figure(
-        f"The mains turns down before the capacitor is full: with {what} the current stops after "
-        f"{Value(surge.stop_time, 0.0, 's').short}",
-        2,
-        1,
-        sharex=True,
-    )
-    time = np.linspace(0.0, min(1.4 * surge.stop_time, 0.249 / frequency), 400)
-    mains = np.sqrt(2) * voltage * np.cos(2 * np.pi * frequency * time)
-    current = crest_surge_current(time, voltage, frequency, resistance, capacitance)
-    bulk = np.where(time < surge.stop_time, mains - resistance * current, surge.final_voltage)
-    top.plot(time * MILLI, mains, color=QUIET, linestyle="--", label="mains")
-    top.plot(time * MILLI, bulk, color=MEASURED, label="bulk capacitor")
+    """Mains, bulk capacitor, current and limiter over the first two half periods."""
+    if result.prediction is not None and result.path is not None:
+        surge, what = result.prediction.surge, "the parts as marked"
+        warms = bool(result.path.discs)
+        mains = result.surges[0].mains_voltage.value if result.surges else 230.0
+        frequency = result.surges[0].mains_frequency if result.surges else 50.0
+        phase = result.surges[0].phase.value if result.surges else 90.0
+    else:
+        mains, frequency, phase, warms = 230.0, 50.0, 90.0, True
+        what = "an example of 10 Ω and 47 µF"
+        disc = Thermistor(10.0, 2900.0, 0.5, 0.012)
+        surge = plug_in_surge(230, 50, 90, 47e-6, 1.0, thermistor=disc, duration=0.02)
+    time = surge.time * MILLI
+    turn = 2 * np.pi * frequency * surge.time + np.radians(phase)
+    mains_curve = np.sqrt(2) * mains * np.abs(np.sin(turn))
+    filled = Value(float(surge.half_cycle_voltage[0]), 0.0, "V").short
+    title = f"With {what} the capacitor holds {filled} after the first half period"
+    risen = float(surge.thermistor_temperature.max() - surge.thermistor_temperature[0])
+    if warms:
+        title += f"; the limiter has warmed by {risen:.0f} K"
+    figure, panels = new_figure(title, 3 if warms else 2, 1, sharex=True)
+    top, bottom = panels[:2]
+    top.plot(time, mains_curve, color=QUIET, linestyle="--", label="mains, rectified")
+    top.plot(time, surge.bulk_voltage, color=PREDICTED, label="bulk capacitor")
     top.set_ylabel("voltage (V)")
-    top.set_ylim(0, 1.5 * np.sqrt(2) * voltage)
+    top.set_ylim(0, 1.65 * mains_curve.max())
     top.legend(loc="upper right", ncols=2)
-    constant = rc_inrush_current(time, np.sqrt(2) * voltage, resistance, capacitance)
-    bottom.plot(
-        time * MILLI, constant, color=QUIET, linestyle="--", label="if the mains stood still"
-    )
-    bottom.plot(time * MILLI, current, color=MEASURED, label="on the real mains")
-    bottom.axvline(surge.stop_time * MILLI, color=QUIET, linestyle=":")
+    bottom.plot(time, np.abs(surge.current), color=PREDICTED)
     bottom.set_ylabel("current (A)")
-    bottom.set_ylim(0, 1.15 * surge.peak_current)
-    bottom.set_xlabel("time since contact at the crest (ms)")
-    bottom.legend(loc="upper right")
+    bottom.set_ylim(0, 1.1 * surge.peak_current)
+    if warms:
+        panels[2].plot(time, surge.thermistor_temperature, color=PREDICTED)
+        panels[2].set_ylabel("limiter (°C)")
+        start = surge.thermistor_temperature[0]
+        panels[2].set_ylim(start - 0.1 * risen - 0.1, start + 1.2 * risen + 0.1)
+    panels[-1].set_xlabel("time since contact (ms)")
+    panels[-1].set_xlim(-0.2, time[-1])
+    figure.align_ylabels(panels)
     return figure
 
 
-def draw_fuse(result: InrushAssessment) -> Figure:
-    """I²t as it grows through the capture, against what the fuse stands."""
-    title = "How far the surge goes towards wearing the fuse"
-    if not result.surges:
-        return nothing_to_show(title, _NO_CAPTURE)
-    surge = max(result.surges, key=lambda entry: entry.record_i_squared_t.value)
-    total = surge.record_i_squared_t
-    fuse = result.fuse
-    title = f"One plug-in costs {total.short}; no fuse with a melting figure is listed"
-    if fuse is not None:
-        share = total.value / fuse.allowed
-        title = (
-            f"One plug-in costs {total.short}, {100 * share:.0f} % of what {fuse.reference} may "
-            f"meet {fuse.plug_ins:,} times"
-        )
-    figure, axes = new_figure(title)
-    later = surge.time > 0
-    moments, flow = surge.time[later], surge.current[later]
-    grown = np.cumsum(flow**2 * np.gradient(moments))
-    axes.loglog(moments * MILLI, grown, color=MEASURED, label="captured, summed up")
-    axes.plot(moments[-1] * MILLI, grown[-1], "o", color=MEASURED, markersize=10)
-    if fuse is not None:
-        limit_line(axes, fuse.allowed, f"{fuse.reference}, {fuse.plug_ins:,} times")
-        axes.axhline(fuse.melting, color=LIMIT, linewidth=2.5)
-        axes.annotate(
-            f"{fuse.reference} melts",
-            (1, fuse.melting),
-            xycoords=("axes fraction", "data"),
-            xytext=(-4, 4),
-            textcoords="offset points",
-            ha="right",
-            color=LIMIT,
-            fontsize=11,
-        )
-    top = fuse.melting if fuse is not None else 3 * grown[-1]
-    axes.set_ylim(10 ** np.floor(np.log10(grown[-1] / 20)), 10 ** np.ceil(np.log10(1.5 * top)))
-    for axis in (axes.xaxis, axes.yaxis):
-        axis.set_major_formatter("{x:g}")
-        axis.set_minor_formatter("")
-    axes.set_xlim(moments[0] * MILLI, 1.3 * moments[-1] * MILLI)
-    axes.set_xlabel("time since contact (ms)")
-    axes.set_ylabel("I²t so far (A²s)")
-    axes.legend(loc="upper left")
+def draw_phase(result: InrushAssessment) -> Figure:
+    """Peak of the surge against the angle of contact, with the worst angle and the captures."""
+    if result.sweep is None:
+        reason = "The parts list does not hold an inrush limiter and a bulk capacitor with values."
+        return nothing_to_show("The surge against the angle of contact", reason)
+    sweep = result.sweep
+    worst = Value(sweep.worst.value, 0.0, "A").short
+    figure, axes = new_figure(
+        f"Worst is contact at {sweep.worst.phase:.0f}°, with {worst}; left to chance the surge is "
+        f"{sweep.by_chance.value:.0f} A on average"
+    )
+    band(axes, sweep.phase, sweep.low, sweep.high, "predicted, limiter cold (95 %)")
+    axes.plot(sweep.phase, sweep.middle, color=PREDICTED, label="their mean")
+    axes.plot(
+        sweep.worst.phase,
+        sweep.worst.value,
+        "D",
+        color=PREDICTED,
+        markerfacecolor="white",
+        markeredgewidth=2,
+        markersize=11,
+        label="worst angle, parts as marked",
+    )
+    for place, warm in enumerate((False, True)):
+        those = [surge for surge in result.surges if surge.warm == warm]
+        if those:
+            axes.errorbar(
+                [surge.phase.value for surge in those],
+                [surge.peak.value for surge in those],
+                yerr=[1.96 * surge.peak.standard_uncertainty for surge in those],
+                fmt=MARKERS[place],
+                color=(MEASURED, SERIES[3])[place],
+                markersize=10,
+                capsize=5,
+                label=f"captured, limiter {'still warm' if warm else 'cold'}",
+            )
+    axes.set_xlim(-3, 183)
+    axes.set_xticks(range(0, 181, 30))
+    highest = max([sweep.high.max(), *(surge.peak.value for surge in result.surges)])
+    axes.set_ylim(0, 1.32 * highest)
+    axes.set_xlabel("angle of the mains at contact (°)")
+    axes.set_ylabel("peak current (A)")
+    axes.legend(loc="upper left", ncols=2)
     return figure
 
 
@@ -267,5 +257,7 @@ FIGURES: dict[str, Callable[[InrushAssessment], Figure]] = {
     "inrush_capture": draw_capture,
     "inrush_implied": draw_implied,
     "inrush_circuit": draw_circuit,
+    "inrush_phase": draw_phase,
     "inrush_fuse": draw_fuse,
+    "inrush_discharge": draw_discharge,
 }
