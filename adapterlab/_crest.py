@@ -1,4 +1,4 @@
-"""Sinusoidal mains, resistance, empty capacitor and bridge, solved for contact near the crest."""
+"""Sinusoidal mains, resistance, empty capacitor and bridge, solved for contact at the crest."""
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
@@ -11,20 +11,17 @@ from adapterlab._args import Floats, not_negative, positive
 
 @dataclass(frozen=True)
 class CrestCircuit:
-    """The near-crest surge in closed form: a decaying part and a sine, until `stop` [rad]."""
+    """The surge in closed form: a decaying part and a sine, until `stop` [rad]."""
 
     decaying: Floats
     sine: Floats
     lag: Floats
     decay: Floats
-    start: Floats
     stop: Floats
 
     def current(self, angle: Floats) -> Floats:
         """Current at an angle after contact, whether or not the bridge still conducts. [A]."""
-        return self.decaying * np.exp(-angle / self.decay) - self.sine * np.sin(
-            self.start + angle - self.lag
-        )
+        return self.decaying * np.exp(-angle / self.decay) - self.sine * np.sin(angle - self.lag)
 
 
 def falling_root(function: Callable[[Floats], Floats], high: Floats) -> Floats:
@@ -43,22 +40,20 @@ def crest_circuit(
     resistance: ArrayLike,
     capacitance: ArrayLike,
     drop: ArrayLike,
-    late: ArrayLike = 0.0,
 ) -> CrestCircuit:
-    """The circuit solved; `late` is the angle of contact after the crest. [rad]."""
+    """The circuit solved."""
     crest = np.sqrt(2) * positive("mains_voltage", mains_voltage)
     omega = 2 * np.pi * positive("mains_frequency", mains_frequency)
     series, bulk = positive("resistance", resistance), positive("capacitance", capacitance)
-    start = np.asarray(late, dtype=float)
     fall = not_negative("drop", drop)
-    if np.any(fall >= crest * np.cos(start)):
+    if np.any(fall >= crest):
         raise ValueError(f"drop must be below the mains voltage at contact, got {drop!r}")
     decay = omega * series * bulk
     lag = np.arctan(decay)
     sine = crest / series * np.sin(lag)
-    decaying = (crest * np.cos(start) - fall) / series + sine * np.sin(start - lag)
+    decaying = (crest - fall) / series - sine * np.sin(lag)
     # At `latest` source and drop cancel: by then the charged capacitor has stopped the current.
-    latest = np.arccos(fall / crest) - start
-    parts = np.broadcast_arrays(decaying, sine, lag, decay, start, latest)
+    latest = np.arccos(fall / crest)
+    parts = np.broadcast_arrays(decaying, sine, lag, decay, latest)
     solved = CrestCircuit(*parts)
     return replace(solved, stop=falling_root(solved.current, solved.stop))

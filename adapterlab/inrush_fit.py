@@ -237,7 +237,7 @@ def fit_surge(
     crest = np.sqrt(2) * float(positive("mains_voltage", mains_voltage))
     fall = float(not_negative("bridge_drop", bridge_drop))
     known = phase is not None
-    if known and not 0 <= float(finite("phase", phase)) <= 360:
+    if phase is not None and not 0 <= float(finite("phase", phase)) <= 360:
         raise ValueError(f"phase must lie from 0 to 360 degrees, got {phase!r}")
     other = float(positive("other_resistance", other_resistance))
     period = 1 / float(positive("mains_frequency", mains_frequency))

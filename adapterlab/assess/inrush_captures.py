@@ -109,7 +109,7 @@ def _fall_time(time: Floats, flow: Floats, noise: float) -> Value:
     constant = float((time[above] + time[below]) / 2 - time[top])
     step = float(time[below] - time[above])
     # Where the top is flat, noise moves the highest sample about.
-    flat = time[top + np.flatnonzero(flow[top:] > flow[top] - 4 * noise)]
+    flat = time[top + np.flatnonzero(flow[top:] >= flow[top] - 4 * noise)]
     jitter = np.hypot(noise * constant / level, np.ptp(flat) / np.sqrt(12))
     return Value(constant, float(np.hypot(step / np.sqrt(6), jitter)), "s")
 

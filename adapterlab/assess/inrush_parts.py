@@ -365,7 +365,7 @@ def predict(
     }
     if disc is None:
         resistors = sum(drawn[p.reference] for p in path.limiters)
-        found["limiter_energy"] = resistors * many.i_squared_t
+        found |= {"limiter_energy": resistors * many.i_squared_t, "limiter_rise": 0.0}
     table = {name: np.broadcast_to(value, (_DRAWS,)) for name, value in found.items()}
     low, high = np.quantile(flow, [0.025, 0.975], axis=0)
     middle = circuit(path, {name: mean(value) for name, value in path.inputs.items()})

@@ -79,7 +79,7 @@ def draw_capture(result: InrushAssessment) -> Figure:
         )
         axes.plot(
             surge.fit.time * MILLI,
-            surge.fit.polarity * np.sign(surge.fit.current.sum()) * surge.fit.current,
+            surge.fit.current,
             color=QUIET,
             linestyle=(0, (4, 2)),
             label="fitted",
