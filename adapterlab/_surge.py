@@ -16,7 +16,7 @@ from scipy.constants import zero_Celsius
 LOAD_FLOOR = 60.0
 # A step while conducting is at most this share of the time conducted so far, this share of a half
 # period, and this angle of a ringing that has not died away. [1], [1], [rad]
-GROWTH, LONGEST, RINGING = 0.1, 1 / 50, 0.12
+GROWTH, LONGEST, RINGING = 0.1, 1 / 40, 0.12
 _WARM = 1 / (25 + zero_Celsius)
 
 
@@ -78,7 +78,7 @@ class Track:
 
     nodes: list[tuple[Any, ...]]
     squares: Any
-    charge: Any
+    load_charge: Any
     thermistor_energy: Any
     esr_energy: Any
     load_energy: Any
@@ -87,10 +87,11 @@ class Track:
 
 
 class _State(NamedTuple):
-    """At the start of a step: time, size of the current, capacitor, thermistor, load's current."""
+    """Start of a step: time, current and its slope, capacitor, thermistor, load's current."""
 
     time: Any
     flow: Any
+    slope: Any
     volts: Any
     warmth: Any
     taken: Any
@@ -116,7 +117,7 @@ class _Step(NamedTuple):
 def _falling_zero(ops: Any, function: Callable[[Any], Any], low: Any, high: Any) -> Any:
     """Where a function that is positive at `low` and negative at `high` crosses zero."""
     above, below = function(low), function(high)
-    for _ in range(5):
+    for _ in range(6):
         span = above - below
         share = ops.where(span > 0, above / ops.where(span > 0, span, 1.0), 0.5)
         middle = low + (high - low) * ops.least(ops.most(share, 0.02), 0.98)
@@ -154,9 +155,10 @@ class _Walk:
         finest = ops.least(self.longest, self.ringing)
         self.first = ops.least(0.1 * quickest, finest)
         # After a later start the current rises slowly: no need to begin with the shortest steps.
-        self.renewed = ops.least(0.2 * slow, finest / 3) / GROWTH
+        self.renewed = ops.least(0.2 * slow, finest / 2) / GROWTH
         self.settled = self.renewed + 24 * coil / self.cold
         self.shortest = 2e-7 * half_period
+        self.nothing = 0.0 * circuit.crest
 
     def longest_step(self, age: Any) -> Any:
         """Longest step so long after the bridge began to conduct. [s]."""
@@ -176,7 +178,7 @@ class _Walk:
         """Current of the load; `terminal` is its voltage if it drew none. [A]."""
         ops, circuit = self.ops, self.circuit
         if not self.loads:
-            return 0.0 * volts
+            return self.nothing
         power = ops.where(time >= circuit.load_start, circuit.load_power, 0.0)
         inside = terminal * terminal - 4 * circuit.bulk_esr * power
         held = (terminal + ops.sqrt(ops.most(inside, 0.0))) / 2
@@ -243,13 +245,16 @@ class _Walk:
         mains_m, mains_e = (ops.sin(middle), ops.cos(middle)), (ops.sin(last), ops.cos(last))
         ohms = ohms_m = self.limiter(state.warmth)
         taken, warmth_m = state.taken, state.warmth
-        if self.heats or self.loads:
-            guessed = self.linear(state, push, fixed + ohms, taken)
-            guess, volts_m = guessed(span / 2, *mains_m)
+        # Thermistor and load in the middle, with the current going on as in the step before.
+        guess = ops.most(state.flow + state.slope * span / 2, 0.0)
+        if self.heats:
             rate = ohms * (state.flow * state.flow + guess * guess) / 2 / circuit.heat_capacity
             rate = rate - self.cooling * (state.warmth - ambient)
             warmth_m = state.warmth + span / 2 * rate
             ohms_m = self.limiter(warmth_m)
+        if self.loads:
+            brought = (state.flow + guess) / 2 - taken
+            volts_m = state.volts + brought * span / 2 / circuit.bulk_capacitance
             taken = self.load(state.time, volts_m + circuit.bulk_esr * guess, volts_m)
         after = self.linear(state, push, fixed + ohms_m, taken)
         flow_m, volts_m = after(span / 2, *mains_m)
@@ -335,53 +340,66 @@ def walk(circuit: Circuit, duration: float, single: bool) -> Track:
     on, side = start > 0, where(ops.sin(angle + 1e-9) < 0, -1.0, 1.0)
     flow = where(on, where(walker.at_once, start / walker.cold, 0.0), 0.0)
     taken = walker.load(zero, volts + esr * flow, volts)
-    state = _State(zero, flow, volts, zero + circuit.start_temperature, taken)
-    end, eighth, age = zero + duration, math.pi / 8, zero
+    state = _State(zero, flow, zero, volts, zero + circuit.start_temperature, taken)
+    end, quarter, age = zero + duration, math.pi / 4, zero
     total = Track([], zero, zero, zero, zero, zero, zero, volts)
     terminal = volts + esr * (flow - taken)
     total.nodes.append((zero, side * flow, terminal, state.warmth, zero))
+    nodes, load_start = total.nodes, circuit.load_start
+    squares = heat = source = zero
     while ops.any(state.time < end):
-        event = where(state.time < circuit.load_start, circuit.load_start, end)
-        left = ops.least(event, end) - state.time
+        event = ops.least(where(state.time < load_start, load_start, end), end)
+        left = event - state.time
         step: Any = None
         if ops.any(on):
             span = ops.least(walker.longest_step(age), left)
             step = walker.conduct_until(state, side, on, span)
         if not ops.all(on):
-            # Idle steps end with each eighth of a half period, the crest among them.
-            place = (omega * state.time + angle) / eighth
-            span = ops.least((ops.floor(place + 1e-9) + 1 - place) * eighth / omega, left)
+            # Idle steps end with each quarter of a half period, the crest among them.
+            place = (omega * state.time + angle) / quarter
+            span = ops.least((ops.floor(place + 1e-9) + 1 - place) * quarter / omega, left)
             idle = walker.idle_until(state, on, span)
             both = [] if step is None else zip(step, idle, strict=True)
             step = _Step(*(where(on, *pair) for pair in both)) if both else idle
-        volts, taken, span = ops.most(step.volts, 0.0), step.taken, step.span
-        middle = step.volts_m + esr * (step.flow_m - taken)
-        half = 5 * state.flow**2 + 8 * step.flow_m**2 - step.flow**2
-        total.nodes.append(
-            (state.time + span / 2, side * step.flow_m, middle, step.warmth_m,
-             total.squares + half * span / 24)
-        )  # fmt: skip
-        brought = bulk * (volts - state.volts) + taken * span
-        held = (state.volts + 4 * step.volts_m + volts) / 6
-        total.charge = total.charge + brought
-        total.squares = total.squares + step.squares
-        total.thermistor_energy = total.thermistor_energy + step.heat
-        total.source_energy = total.source_energy + step.source
-        total.esr_energy = total.esr_energy + esr * (
-            step.squares - 2 * taken * brought + taken * taken * span
-        )
-        total.load_energy = total.load_energy + taken * (
-            span * (held - esr * taken) + esr * brought
-        )
-        turned = where(on, False, step.conducts)
+        (
+            flow_m,
+            volts_m,
+            warmth_m,
+            flow,
+            volts,
+            warmth,
+            squared,
+            heated,
+            pushed,
+            taken,
+            span,
+            goes,
+        ) = step
+        volts = ops.most(volts, 0.0)
+        half = squares + (5 * state.flow**2 + 8 * flow_m**2 - flow**2) * span / 24
+        middle = volts_m + esr * (flow_m - taken)
+        nodes.append((state.time + span / 2, side * flow_m, middle, warmth_m, half))
+        squares, heat, source = squares + squared, heat + heated, source + pushed
+        if walker.loads:
+            brought = bulk * (volts - state.volts) + taken * span
+            held = (state.volts + 4 * volts_m + volts) / 6
+            given = taken * (span * (held - esr * taken) + esr * brought)
+            total.load_charge = total.load_charge + taken * span
+            total.load_energy = total.load_energy + given
+            total.esr_energy = total.esr_energy - esr * taken * (2 * brought - taken * span)
         time = state.time + span
-        time = where(abs(time - event) < 1e-12 * end, ops.least(event, end), time)
-        age = where(turned, walker.renewed, age + span)
-        side = where(turned, where(ops.sin(omega * time + angle + 1e-9) < 0, -1.0, 1.0), side)
-        on = step.conducts
-        taken = walker.load(time, volts + esr * step.flow, volts)
-        state = _State(time, step.flow, volts, step.warmth, taken)
-        terminal = volts + esr * (step.flow - taken)
-        total.nodes.append((time, side * step.flow, terminal, step.warmth, total.squares))
+        time = where(abs(time - event) < 1e-12 * end, event, time)
+        age, slope = age + span, (flow - flow_m) * 2 / ops.most(span, 1e-15)
+        turned = where(on, False, goes)
+        if ops.any(turned):
+            age, slope = where(turned, walker.renewed, age), where(turned, 0.0, slope)
+            negative = ops.sin(omega * time + angle + 1e-9) < 0
+            side = where(turned, where(negative, -1.0, 1.0), side)
+        on = goes
+        taken = walker.load(time, volts + esr * flow, volts)
+        state = _State(time, flow, slope, volts, warmth, taken)
+        nodes.append((time, side * flow, volts + esr * (flow - taken), warmth, squares))
+    total.squares, total.thermistor_energy, total.source_energy = squares, heat, source
     total.voltage = state.volts
+    total.esr_energy = total.esr_energy + esr * total.squares
     return total

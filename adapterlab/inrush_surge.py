@@ -105,7 +105,7 @@ def _peak(time: Floats, size: Floats) -> tuple[Floats, Floats]:
     inner = (top > 0) & (top < len(time) - 1) & (np.diff(near, axis=0) > 0).all(axis=0)
     inner &= (sizes[1:] > 0).all(axis=0)
     low, high = time[np.maximum(top - 1, 0), lanes], time[np.minimum(top + 1, len(time) - 1), lanes]
-    trial = low + (high - low) * np.linspace(0, 1, 161)[:, None]
+    trial = low + (high - low) * np.linspace(0, 1, 101)[:, None]
     curve = np.zeros_like(trial)
     for index in range(5):
         weight = sizes[index]
@@ -125,13 +125,14 @@ def _sampled(track: Track, time: Floats, borders: Floats) -> list[Floats]:
     nodes = nodes.reshape(len(nodes), 5, -1)
     lanes = nodes.shape[2]
     peak, when = _peak(nodes[::2, 0], np.abs(nodes[::2, 1]))
+    nodes = np.ascontiguousarray(nodes.transpose(2, 1, 0))
     curves = np.empty((4, lanes, len(time)))
     ends = np.empty((lanes, borders.shape[1]))
     for lane in range(lanes):
-        rows = nodes[:, :, lane].T
-        curves[:, lane] = _within(rows[0], rows[1:], time)
-        curves[1, lane] = np.maximum(curves[1, lane], 0.0)
-        ends[lane] = _within(rows[0], rows[2:3], borders[lane])[0]
+        rows = nodes[lane]
+        found = _within(rows[0], rows[1:], np.concatenate([time, borders[lane]]))
+        curves[:, lane], ends[lane] = found[:, : len(time)], found[1, len(time) :]
+    np.maximum(curves[1], 0.0, out=curves[1])
     return [*curves, peak, when, ends]
 
 
@@ -142,7 +143,8 @@ def _within(moments: Floats, values: Floats, time: Floats) -> Floats:
     start, end = moments[step], moments[step + 2]
     share = (time - start) / np.where(end > start, end - start, 1.0)
     weights = (2 * share - 1) * (share - 1), 4 * share * (1 - share), share * (2 * share - 1)
-    return sum((weights[k] * values[:, step + k] for k in range(3)), np.zeros(len(time)))
+    near = values[:, step + np.arange(3)[:, None]]
+    return np.einsum("rkt,kt->rt", near, np.array(weights))
 
 
 def plug_in_surge(
@@ -298,9 +300,10 @@ def plug_in_surge(
         np.concatenate(column).reshape(shape + column[0].shape[1:])
         for column in zip(*parts, strict=True)
     )
-    squares, charge, heat, lost, taken, drawn, held = (
+    squares, passed, heat, lost, taken, drawn, held = (
         row.reshape(shape) for row in np.concatenate(sums, axis=1)
     )
+    charge = passed + given["bulk_capacitance"] * (held - given["start_voltage"])
     stored = given["bulk_capacitance"] * (held**2 - given["start_voltage"] ** 2) / 2
     energy = SurgeEnergy(
         series_resistance=plain(series * squares),
@@ -319,7 +322,7 @@ def plug_in_surge(
 
 _SUMS = (
     "squares",
-    "charge",
+    "load_charge",
     "thermistor_energy",
     "esr_energy",
     "load_energy",

@@ -37,9 +37,10 @@ class Case:
         return plug_in_surge(*self.mains, *self.parts, **(self.arguments() | more))
 
 
-def by_solver(case):
+def by_solver(case, tolerance=1e-7, points=200):
     """The circuit by scipy's general solver with events.
 
+    Each stretch is sampled at `points` times beside the solver's own.
     Returns the times, the current in the sense of the mains at them, and the state at the end:
     inductor current, voltage of the capacitance, temperature, I²t.
     """
@@ -103,13 +104,13 @@ def by_solver(case):
             state,
             method="LSODA",
             events=event,
-            rtol=1e-7,
-            atol=1e-8,
-            max_step=2e-4,
+            rtol=tolerance,
+            atol=tolerance / 10,
+            max_step=2e-4 if tolerance < 1e-6 else 1e-3,
             first_step=1e-8,
             dense_output=True,
         )
-        fine = np.union1d(np.linspace(time, solved.t[-1], 200), solved.t)
+        fine = np.union1d(np.linspace(time, solved.t[-1], points), solved.t)
         times.append(fine)
         states = solved.sol(fine).T
         flows = [side * flow(t, y, side) if on else 0.0 for t, y in zip(fine, states, strict=True)]
