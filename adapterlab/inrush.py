@@ -7,7 +7,7 @@ sinusoidal mains, contact at its crest: `crest_surge_current`, `crest_surge`. Fr
 - ``inrush_surge``: `plug_in_surge`, any phase and everything in the path;
 - ``inrush_search``: `worst_phase`, `surge_distribution`, `bulk_voltage_after`, `restart_surge`;
 - ``inrush_thermistor``: `Thermistor`, its B law, its heat;
-- ``inrush_protection``: fuse, line capacitor and its discharge, varistor;
+- ``inrush_protection``, ``inrush_varistor``: fuse, line capacitor and its discharge, varistor;
 - ``inrush_fit``: `fit_surge`, the parts that a capture implies.
 """
 
@@ -22,15 +22,12 @@ from adapterlab._args import finite, not_negative, plain, positive
 from adapterlab._crest import crest_circuit, falling_root
 from adapterlab.inrush_fit import SurgeFit as SurgeFit
 from adapterlab.inrush_fit import fit_surge as fit_surge
-from adapterlab.inrush_protection import VaristorSurge as VaristorSurge
 from adapterlab.inrush_protection import bleed_loss as bleed_loss
 from adapterlab.inrush_protection import discharge_time as discharge_time
 from adapterlab.inrush_protection import discharge_voltage as discharge_voltage
+from adapterlab.inrush_protection import fuse_melting_range as fuse_melting_range
 from adapterlab.inrush_protection import fuse_pulses as fuse_pulses
 from adapterlab.inrush_protection import pulse_fraction as pulse_fraction
-from adapterlab.inrush_protection import varistor_exponent as varistor_exponent
-from adapterlab.inrush_protection import varistor_surge as varistor_surge
-from adapterlab.inrush_protection import varistor_voltage as varistor_voltage
 from adapterlab.inrush_search import WorstPhase as WorstPhase
 from adapterlab.inrush_search import bulk_voltage_after as bulk_voltage_after
 from adapterlab.inrush_search import restart_surge as restart_surge
@@ -47,6 +44,10 @@ from adapterlab.inrush_thermistor import thermistor_temperature as thermistor_te
 from adapterlab.inrush_thermistor import (
     thermistor_working_temperature as thermistor_working_temperature,
 )
+from adapterlab.inrush_varistor import VaristorSurge as VaristorSurge
+from adapterlab.inrush_varistor import varistor_exponent as varistor_exponent
+from adapterlab.inrush_varistor import varistor_surge as varistor_surge
+from adapterlab.inrush_varistor import varistor_voltage as varistor_voltage
 
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(48)
 _NODES, _WEIGHTS = (_NODES + 1) / 2, _WEIGHTS / 2

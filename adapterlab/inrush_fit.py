@@ -86,6 +86,8 @@ class _Cut:
 
 def _cut(time: Floats, current: Floats, period: float) -> _Cut:
     """Find the surge in a capture; raises if there is none."""
+    base = float(np.median(current[: max(len(current) // 100, 5)]))
+    current = current - base
     top = int(np.argmax(np.abs(current)))
     before = np.flatnonzero(np.abs(current[:top]) < 0.05 * abs(current[top]))
     if len(before) < 2:
@@ -128,7 +130,7 @@ def _cut(time: Floats, current: Floats, period: float) -> _Cut:
         sudden,
         peak,
         max(noise, 1e-4 * peak),
-        offset,
+        base + offset,
         polarity,
     )
 

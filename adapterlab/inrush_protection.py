@@ -1,17 +1,15 @@
 """Parts that stand between the mains and the converter, and what they take.
 
-Fuse: `pulse_fraction`, `fuse_pulses`. Line capacitor: `discharge_time`, `discharge_voltage`,
-`bleed_loss`. Varistor: `varistor_voltage`, `varistor_surge`.
+Fuse: `pulse_fraction`, `fuse_pulses`, `fuse_melting_range`. Line capacitor: `discharge_time`,
+`discharge_voltage`, `bleed_loss`. The varistor has a file of its own.
 """
 
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.special import gammaln
 
-from adapterlab._args import finite, not_negative, plain, positive
+from adapterlab._args import not_negative, one_of, plain, positive
 from adapterlab.published import rows
 
 
@@ -103,6 +101,45 @@ def fuse_pulses(i_squared_t: ArrayLike, melting: ArrayLike) -> Any:
             f"begins, got {i_squared_t!r} of {melting!r}"
         )
     return plain(10 ** np.interp(share, shares[::-1], np.log10(known[::-1])))
+
+
+def fuse_melting_range(rated_current: ArrayLike, sheet: str = "3") -> tuple[Any, Any]:
+    r"""Range in which the melting I²t of a time-lag fuse lies by its standard.
+
+    Parameters
+    ----------
+    rated_current : float or array_like
+        Rated current of the fuse. [A]  Must be > 0.
+    sheet : str, optional
+        Standard sheet of IEC 60127-2: ``3``, glass, or ``5``, ceramic up to 3.15 A.
+
+    Returns
+    -------
+    tuple of float or numpy.ndarray
+        Lowest and highest I²t. [A²s]
+
+    Raises
+    ------
+    ValueError
+        If the current is not above zero or the sheet is another one.
+
+    Notes
+    -----
+    At ten times its rated current it must melt within a shortest and a longest time:
+    :math:`(10 I_n)^2 t`. At so short times hardly any heat leaves the wire.
+
+    References
+    ----------
+    ``published/inrush.toml``, table ``fuse_gates``.
+
+    Examples
+    --------
+    >>> fuse_melting_range(2.0)
+    (8.0, 120.0)
+    """
+    row = rows("inrush", "fuse_gates", sheet=one_of("sheet", sheet, ("3", "5")))[0]
+    squared = (row["multiple"] * positive("rated_current", rated_current)) ** 2
+    return plain(squared * row["shortest"]), plain(squared * row["longest"])
 
 
 def discharge_time(
@@ -244,187 +281,3 @@ def bleed_loss(mains_voltage: ArrayLike, resistance: ArrayLike) -> Any:
     52.9
     """
     return plain(positive("mains_voltage", mains_voltage) ** 2 / positive("resistance", resistance))
-
-
-def varistor_voltage(
-    current: ArrayLike, marked_voltage: ArrayLike, exponent: ArrayLike = 0.04
-) -> Any:
-    r"""Voltage of a varistor at a surge current.
-
-    Parameters
-    ----------
-    current : float or array_like
-        Current. [A]  Must be > 0.
-    marked_voltage : float or array_like
-        Voltage at 1 mA, as marked. [V]  Must be > 0.
-    exponent : float or array_like, optional
-        How steep the curve is. [1]  Above 0, below 1.
-
-    Returns
-    -------
-    float or numpy.ndarray
-        Voltage. [V], broadcast shape
-
-    Raises
-    ------
-    ValueError
-        If an argument is out of range.
-
-    Notes
-    -----
-    .. math:: v = V_{1\,\mathrm{mA}} \left(\frac{i}{1\,\mathrm{mA}}\right)^\beta
-
-    A power law holds over some decades; at hundreds of amperes the resistance of the grains adds
-    to it. One further point of the data sheet sets the exponent: see `varistor_exponent`.
-
-    References
-    ----------
-    Form of the law in makers' data books (SIOV data book, p. 37 on); the exponent 0.04 is a
-    declared example, no part's figure.
-
-    Examples
-    --------
-    >>> varistor_voltage(100, 430)
-    681.5
-    """
-    steep = positive("exponent", exponent)
-    if np.any(steep >= 1):
-        raise ValueError(f"exponent must be below 1, got {exponent!r}")
-    marked = positive("marked_voltage", marked_voltage)
-    return plain(marked * (positive("current", current) / 1e-3) ** steep)
-
-
-def varistor_exponent(
-    clamping_voltage: ArrayLike, clamping_current: ArrayLike, marked_voltage: ArrayLike
-) -> Any:
-    r"""Exponent of `varistor_voltage` from the clamping point of a data sheet.
-
-    Parameters
-    ----------
-    clamping_voltage, clamping_current : float or array_like
-        Highest voltage [V] at a surge current [A], above the marked voltage and 1 mA.
-    marked_voltage : float or array_like
-        Voltage at 1 mA, as marked. [V]  Must be > 0.
-
-    Returns
-    -------
-    float or numpy.ndarray
-        Exponent. [1], broadcast shape
-
-    Raises
-    ------
-    ValueError
-        If the clamping point does not lie above the marked one.
-
-    Notes
-    -----
-    .. math:: \beta = \ln(V_c/V_{1\,\mathrm{mA}}) / \ln(I_c/1\,\mathrm{mA})
-
-    References
-    ----------
-    The power law through two points.
-
-    Examples
-    --------
-    >>> varistor_exponent(710, 50, 430)
-    0.0463
-    """
-    ratio = positive("clamping_voltage", clamping_voltage) / positive(
-        "marked_voltage", marked_voltage
-    )
-    decades = positive("clamping_current", clamping_current) / 1e-3
-    if np.any(ratio <= 1) or np.any(decades <= 1):
-        raise ValueError(
-            "clamping_voltage and clamping_current must lie above marked_voltage and 1 mA, got "
-            f"{clamping_voltage!r} and {clamping_current!r}"
-        )
-    return plain(np.log(ratio) / np.log(decades))
-
-
-@dataclass(frozen=True)
-class VaristorSurge:
-    """What a varistor does with one surge of a combination-wave generator.
-
-    Attributes
-    ----------
-    current, voltage : float or numpy.ndarray
-        At the top of the surge, where the load line meets its curve. [A], [V]
-    energy : float or numpy.ndarray
-        Turned into heat in it. [J]
-    """
-
-    current: Any
-    voltage: Any
-    energy: Any
-
-
-def varistor_surge(
-    open_voltage: ArrayLike,
-    marked_voltage: ArrayLike,
-    exponent: ArrayLike = 0.04,
-    *,
-    source_resistance: ArrayLike = 2.0,
-) -> VaristorSurge:
-    r"""Current, clamping voltage and energy of a varistor in a combination-wave surge.
-
-    Parameters
-    ----------
-    open_voltage : float or array_like
-        Peak voltage of the generator without load. [V]  Must be > 0.
-    marked_voltage, exponent : float or array_like
-        As in `varistor_voltage`. [V], [1]
-    source_resistance : float or array_like, optional
-        Open voltage over short-circuit current of the generator. [ohm]  Must be > 0.
-
-    Returns
-    -------
-    VaristorSurge
-        The figures.
-
-    Raises
-    ------
-    ValueError
-        If an argument is out of range.
-
-    Notes
-    -----
-    Load line: :math:`V_o = v(i) + R i`, one root, by Newton's method. The current of a wave
-    8/20 is scaled to that peak, and the energy is that of the law along it:
-
-    .. math:: i \propto t^3 e^{-t/\tau}, \quad W = \int v\,i\,dt
-              = \hat v\,\hat i\,\tau\,\frac{e^{3p}\,\Gamma(3p+1)}{3^{3p}\,p^{3p+1}},
-              \quad p = 1 + \beta
-
-    The mains under the surge is left out. For the highest voltage take the marked value at its
-    upper tolerance, for the largest current at its lower.
-
-    References
-    ----------
-    Load line: SIOV data book of a maker (Siemens Matsushita), p. 43. Wave: IEC 61000-4-5, 1.2/50
-    and 8/20 µs, 2 ohm; its form and time constant in ``published/inrush.toml``.
-
-    Examples
-    --------
-    >>> surge = varistor_surge(2000, 430)
-    >>> print(f"{surge.current:.0f} A, {surge.voltage:.0f} V, {surge.energy:.1f} J")
-    633 A, 734 V, 7.9 J
-    """
-    source = positive("open_voltage", open_voltage)
-    series = positive("source_resistance", source_resistance)
-    marked, steep = positive("marked_voltage", marked_voltage), finite("exponent", exponent)
-    # Newton from the right on a rising, hollow curve over the logarithm of the current.
-    logarithm = np.log(source / series) + 0.0 * varistor_voltage(1.0, marked, steep)
-    for _ in range(100):
-        amperes = np.exp(logarithm)
-        volts = varistor_voltage(amperes, marked, steep)
-        above = volts + series * amperes - source
-        logarithm = logarithm - above / (steep * volts + series * amperes)
-    peak = np.exp(logarithm)
-    clamped = varistor_voltage(peak, marked, steep)
-    power = 1 + steep
-    length = np.exp(3 * power + gammaln(3 * power + 1))
-    length = length / 3 ** (3 * power) / power ** (3 * power + 1)
-    wave = rows("inrush", "combination_wave")[0]
-    return VaristorSurge(
-        plain(peak), plain(clamped), plain(clamped * peak * length * wave["time_constant"])
-    )

@@ -259,6 +259,23 @@ class TestSparseDossiers:
         assert path.inputs["supply inductance"].mean() == pytest.approx(6e-6)
         assert sweep(path, 230.0, 50.0).worst.value > 0
 
+    def test_a_limiter_with_a_rated_energy(self, tmp_path):
+        text = NAMEPLATE + DISC.replace('"20 %"', '"20 %"\nrated_energy = "1 J"', 1)
+        words = {f.question: f.word for f in self.write(tmp_path, text).findings}
+        assert words["Does the limiter stand the surge?"] == "falls short"
+
+    def test_an_offset_is_told(self, tmp_path):
+        text = NAMEPLATE + PARTS + CAPTURE + "phase = 90.0\n"
+        result = self.write(tmp_path, text, solved() + 2.0)
+        assert any("offset of 2 A" in finding.note for finding in result.findings)
+
+    def test_a_fuse_with_a_doubtful_figure(self, tmp_path):
+        fuse = '[[parts]]\nreference = "F1"\nkind = "fuse"\nrole = "fuse"\nvalue = "2 A"\n'
+        fuse += 'melting_i_squared_t = "1 A2s"\n'
+        text = NAMEPLATE + PARTS + fuse + CAPTURE + "phase = 90.0\n"
+        result = self.write(tmp_path, text, solved())
+        assert any("listed figure is doubtful" in finding.note for finding in result.findings)
+
     def test_a_varistor(self, tmp_path):
         varistor = """
 [[parts]]

@@ -131,7 +131,7 @@ class TestRecovery:
 class TestRefusals:
     def test_what_is_no_surge(self):
         time, flow = capture(CASES["crest"])
-        with pytest.raises(ValueError, match="must begin before contact"):
+        with pytest.raises(ValueError, match="current holds no surge"):
             fit_surge(time[250:], flow[250:], 230, 50)
         chance = np.random.default_rng(2).standard_normal(len(time))
         with pytest.raises(ValueError, match="current holds no surge"):

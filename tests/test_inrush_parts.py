@@ -17,6 +17,7 @@ from adapterlab.inrush import (
     bleed_loss,
     discharge_time,
     discharge_voltage,
+    fuse_melting_range,
     fuse_pulses,
     pulse_fraction,
     thermistor_beta,
@@ -74,6 +75,14 @@ class TestThermistor:
         """NF series and B57235S: heat capacity is dissipation factor times time constant."""
         disc = Thermistor(10, 2900, heat * 1e-3, dissipation * 1e-3)
         assert_allclose(disc.time_constant, time_constant, rtol=1e-12)
+
+    def test_between_two_rows_of_a_table(self):
+        """EPCOS 10 k at 2300 ohm: 68.989 °C by a straight line between the printed 2588 ohm at 65 °C
+        and 2227 ohm at 70 °C; the B law between them bends by less than 0.1 K.
+        """  # noqa: D209
+        beta = thermistor_beta(2588, 65, 2227, 70)
+        marked = 2588 / thermistor_resistance(65, 1, beta)
+        assert_allclose(thermistor_temperature(2300, marked, beta), 68.98892, atol=0.1)
 
     def test_power_in_a_data_sheet(self):
         """B57235S: 1.8 W at 9 mW/K is a rise of 200 K; a plain resistor takes it at any heat."""
@@ -190,6 +199,18 @@ class TestFuse:
         more = min(pulses * factor, 1e5)
         assert pulse_fraction(more) <= pulse_fraction(pulses) + 1e-12
         assert_allclose(fuse_pulses(pulse_fraction(pulses), 1.0), pulses, rtol=1e-6)
+
+    @pytest.mark.parametrize(("rated", "melting"), [(1.0, 19.2), (3.15, 202.0)])
+    def test_melting_figures_lie_within_the_gates(self, rated, melting):
+        """Data sheet of the 213 series (sheet 3): 19.2 and 202 A²s; its gate at 10 times the rated
+        current is 0.02 to 0.3 s.
+        """  # noqa: D209
+        low, high = fuse_melting_range(rated)
+        assert low < melting < high
+        assert_allclose((low, high), (100 * rated**2 * 0.02, 100 * rated**2 * 0.3))
+        assert fuse_melting_range(rated, "5")[1] == pytest.approx(10 * rated**2)
+        with pytest.raises(ValueError, match="sheet must be one of 3, 5"):
+            fuse_melting_range(rated, "4")
 
     def test_not_beyond_the_chart(self):
         for pulses in (99, 100001):

@@ -3,7 +3,15 @@
 from dataclasses import dataclass
 from typing import Any
 
-from adapterlab.assess.finding import Finding, Ledger, Value, against_prediction, not_measured
+from adapterlab.assess.finding import (
+    Finding,
+    Ledger,
+    Limit,
+    Value,
+    against_limit,
+    against_prediction,
+    not_measured,
+)
 from adapterlab.assess.inrush_captures import Surge, surge_of
 from adapterlab.assess.inrush_parts import SECTION, Path, Prediction, Sweep, path_of, predict, sweep
 from adapterlab.assess.inrush_protection import (
@@ -155,7 +163,24 @@ def _of_the_parts(path: Path, prediction: Prediction, found: Sweep) -> list[Find
     limiter = ", ".join(part.reference for part in path.limiters)
     taken, rise = (prediction.values[name] for name in ("limiter_energy", "limiter_rise"))
     warms = f" and warms by {rise}" if path.discs else ""
+    rated = sum(part.rated_energy or 0.0 for part in path.limiters)
+    stands = []
+    if rated > 0:
+        name = f"the data sheet of {limiter}"
+        limit = Limit(rated, "J", "upper", name, "adapter.toml, rated_energy", "seen")
+        stands = [
+            against_limit(
+                taken,
+                limit,
+                f"Energy that {limiter} takes, by the marks of the parts,",
+                section=SECTION,
+                question="Does the limiter stand the surge?",
+                origin="adapter.toml, parts",
+                function="inrush.plug_in_surge",
+            )
+        ]
     return [
+        *stands,
         _fact(
             "When is the surge worst?",
             f"With the parts as marked the surge is highest, {Value(worst.value, 0.0, 'A')}, with "

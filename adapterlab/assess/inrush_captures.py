@@ -93,10 +93,11 @@ class Surge:
         return f"{at}, {limiter}"
 
 
-def _first(current: Floats, time: Floats) -> int:
+def _first(current: Floats) -> int:
     """Last sample without current before the surge."""
-    top = int(np.argmax(np.abs(current)))
-    quiet = np.flatnonzero(np.abs(current[: top + 1]) < 0.05 * abs(current[top]))
+    size = np.abs(current - np.median(current[: max(len(current) // 100, 5)]))
+    top = int(np.argmax(size))
+    quiet = np.flatnonzero(size[: top + 1] < 0.05 * size[top])
     return int(quiet[-1]) if len(quiet) else top
 
 
@@ -184,7 +185,7 @@ def surge_of(dossier: Dossier, record: Record, path: Path | None) -> Surge:
     if current is None:
         raise ValueError("it has no current channel")
     frequency, time, volts = capture.mains_frequency, record.time, record.channel("voltage")
-    first = _first(current, time)
+    first = _first(current)
     if volts is not None:
         rms = [float(np.sqrt(np.mean(values[first:] ** 2))) for values in (volts, current)]
         if rms[0] < 0.3 * capture.mains_voltage < 0.6 * rms[1]:
@@ -254,6 +255,8 @@ def surge_of(dossier: Dossier, record: Record, path: Path | None) -> Surge:
     notes = []
     if capture.rest_time is None:
         notes.append("The rest before this plug-in is not noted; it is taken as long enough.")
+    if abs(fit.offset) > 5e-3 * peak.value:
+        notes.append(f"An offset of {fit.offset:.2g} A before contact was taken off.")
     if warm:
         notes.append(
             f"After a rest of {capture.rest_time:.0f} s the limiter is still warm; it counts as "

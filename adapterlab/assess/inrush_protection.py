@@ -22,6 +22,7 @@ from adapterlab.inrush import (
     bleed_loss,
     discharge_time,
     discharge_voltage,
+    fuse_melting_range,
     fuse_pulses,
     pulse_fraction,
     varistor_exponent,
@@ -47,12 +48,15 @@ class Fuse:
         I²t it stands as often as a ``cold`` plug-in and a ``warm`` one come.
     pulses : dict of str to int
         How often that is. [1]
+    doubt : str
+        Why that melting figure is doubtful; empty if it is not.
     """
 
     reference: str
     melting: float
     limits: dict[str, Limit]
     pulses: dict[str, int]
+    doubt: str
 
 
 def fuse_of(dossier: Dossier) -> Fuse | None:
@@ -70,7 +74,15 @@ def fuse_of(dossier: Dossier) -> Fuse | None:
                 allowed, "A²s", "upper", name, row["source"], row["known"]
             )
             pulses[habit["limiter"]] = number
-        return Fuse(part.reference, part.melting_i_squared_t, limits, pulses)
+        doubt = ""
+        if part.value is not None:
+            low, high = fuse_melting_range(part.value)
+            if not low / 2 <= part.melting_i_squared_t <= high:
+                doubt = (
+                    f" The listed figure is doubtful: a time-lag fuse of {part.value:g} A melts "
+                    f"between {low:.2g} A²s and {high:.2g} A²s."
+                )
+        return Fuse(part.reference, part.melting_i_squared_t, limits, pulses, doubt)
     return None
 
 
@@ -105,7 +117,7 @@ def fuse_finding(fuse: Fuse | None, heat: Value | None, subject: str, **rest: An
         note=f"{fuse.reference} melts at {Value(fuse.melting, 0.0, 'A²s')} by its listed figure, "
         "which is a nominal one; the chart is one maker's, for pulses 10 s apart at room "
         f"temperature, and makers differ. By it this surge may come "
-        f"{times_stood(fuse, heat.value)}.",
+        f"{times_stood(fuse, heat.value)}.{fuse.doubt}",
         **rest,
     )
 
