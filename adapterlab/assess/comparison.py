@@ -3,6 +3,7 @@
 Where both were read on the same meters, what those meters do to both cancels in the difference.
 """
 
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
@@ -23,6 +24,8 @@ _METERS = ("input power", "output voltage", "output current")
 _READ_BY = {"no_load_power": "no-load power", "ripple_pp": "ripple",
             "touch_current": "touch current"}  # fmt: skip
 _SURE = 0.975
+# Quantities whose zero is a convention, so that their ratio means nothing.
+_NO_RATIO = {"°", "°C"}
 
 
 @dataclass(frozen=True)
@@ -158,8 +161,9 @@ def _times(value: Value) -> str:
 
 
 def _subject(finding: Finding) -> str:
-    """What was read and how: the sentence up to its verb."""
-    return finding.sentence.split(" is ")[0]
+    """What was read and how: the sentence up to its verb, angles to the nearest ten degrees."""
+    subject = finding.sentence.split(" is ")[0]
+    return re.sub(r"\b(\d+)°", lambda match: f"about {round(int(match[1]), -1)}°", subject)
 
 
 def _pairs(
@@ -189,6 +193,8 @@ def _explain(names: tuple[str, str], first: Finding, second: Finding) -> Explain
     values = [first.reading, second.reading, first.prediction, second.prediction]
     known = [value for value in values if value is not None and value.value > 0]
     if len(known) < 4 or len({value.unit for value in known}) > 1:
+        return None
+    if known[0].unit in _NO_RATIO:
         return None
     reading, prediction = _ratio(known[0], known[1]), _ratio(known[2], known[3])
     if reading.standard_uncertainty + prediction.standard_uncertainty == 0:

@@ -140,7 +140,9 @@ def _supply(dossier: Dossier) -> dict[str, Any]:
     ):
         found[name] = allowance(name)
         if value is not None:
-            found[name] = near(Value(value, value * 0.1 if spread is None else spread, ""))
+            spread = 0.1 * value if spread is None else spread
+            # A resistance or inductance known poorly is still not below zero.
+            found[name] = stats.truncnorm(-value / spread, np.inf, loc=value, scale=spread)
     found["chokes"] = sum(part.series_resistance or 0.0 for part in chokes)
     found["leakage"] = sum(part.leakage_inductance or 0.0 for part in chokes)
     if chokes and not found["leakage"]:

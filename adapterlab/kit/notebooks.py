@@ -192,7 +192,8 @@ def run_notebooks(
     if dossier is not None:
         environment[VARIABLE] = str(dossier.resolve())
     waiting: Queue[tuple[Section, Path]] = Queue()
-    for section in SECTIONS:
+    # The verdict takes longest, for it assesses everything: begin with it.
+    for section in reversed(SECTIONS):
         waiting.put((section, folder / section.notebook))
     runs: dict[Section, Run] = {}
 

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import matplotlib as mpl
+import matplotlib.pyplot as plt
 from matplotlib.figure import Figure
 
 from adapterlab import __version__
@@ -23,6 +24,7 @@ from adapterlab.assess.verdict import (
     word_counts,
 )
 from adapterlab.dossier import Dossier, read_dossier
+from adapterlab.figures.style import EXPORT_DPI
 from adapterlab.kit.folder import whole_folder
 from adapterlab.kit.notebooks import Run, run_notebooks
 from adapterlab.kit.pages import document, page_name, section_page
@@ -40,15 +42,13 @@ def save_figures(figures: Mapping[str, Callable[[Any], Figure]], drawn: Any, fol
     folder : pathlib.Path
         Where to; made if it is missing.
     """
-    mpl.use("Agg")
-    import matplotlib.pyplot as plt
-
-    from adapterlab.figures.style import EXPORT_DPI
-
     folder.mkdir(exist_ok=True)
     for name, draw in figures.items():
         figure = draw(drawn)
-        figure.savefig(folder / f"{name}.png", dpi=EXPORT_DPI)
+        # Once laid out, both files may use the same layout.
+        figure.draw_without_rendering()
+        figure.set_layout_engine("none")
+        figure.savefig(folder / f"{name}.png", dpi=EXPORT_DPI, pil_kwargs={"compress_level": 3})
         figure.savefig(folder / f"{name}.svg", metadata={"Date": None})
         plt.close(figure)
 
@@ -186,6 +186,7 @@ def fill_review(
     list of Run
         How each notebook went; failed ones have a page that says so.
     """
+    mpl.use("Agg")
     names: list[str] = []
     runs = run_notebooks(
         dossier.folder,
