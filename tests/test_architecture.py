@@ -32,7 +32,16 @@ OUTSIDE = {
     "dossier": {"numpy", "pandas", "pydantic", "pydantic_core"},
     "assess": {"numpy", "pandas", "scipy"},
     "figures": {"numpy", "pandas", "matplotlib", "schemdraw"},
-    "kit": {"matplotlib", "nbformat", "nbclient", "nbconvert", "latex2mathml", "pygments", "tqdm"},
+    "kit": {
+        "IPython",
+        "matplotlib",
+        "nbformat",
+        "nbclient",
+        "nbconvert",
+        "latex2mathml",
+        "pygments",
+        "tqdm",
+    },
 }
 FILES = sorted(PACKAGE.rglob("*.py"))
 

@@ -52,4 +52,5 @@ def test_every_dependency_is_imported_where_it_is_declared():
     )
     # ipykernel is the kernel that nbclient starts.
     for name in names - {"ipykernel"}:
+        name = {"ipython": "IPython"}.get(name, name)
         assert re.search(rf"\b(import|from) {name}\b|\"{name}\"", source), name

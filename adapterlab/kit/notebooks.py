@@ -10,6 +10,7 @@ from pathlib import Path
 from queue import Empty, Queue
 from typing import Any
 
+import IPython  # noqa: F401  imported here, before threads race to be the first
 import nbformat
 from nbclient import NotebookClient
 from nbclient.exceptions import CellExecutionError, CellTimeoutError, DeadKernelError
