@@ -14,6 +14,8 @@ from scipy.constants import zero_Celsius
 
 # Below this voltage of the bulk capacitor the load draws a constant current. [V]
 LOAD_FLOOR = 60.0
+# And below this one less and less, for an empty capacitor gives nothing. [V]
+LOAD_END = 5.0
 # A step while conducting is at most this share of the time conducted so far, this share of a half
 # period, and this angle of a ringing that has not died away. [1], [1], [rad]
 GROWTH, LONGEST, RINGING = 0.1, 1 / 40, 0.12
@@ -156,7 +158,7 @@ class _Walk:
         self.first = ops.least(0.1 * quickest, finest)
         # After a later start the current rises slowly: no need to begin with the shortest steps.
         self.renewed = ops.least(0.2 * slow, finest / 2) / GROWTH
-        self.settled = self.renewed + 24 * coil / self.cold
+        self.settled = self.renewed + 12 * coil / self.cold
         self.shortest = 2e-7 * half_period
         self.nothing = 0.0 * circuit.crest
 
@@ -174,7 +176,7 @@ class _Walk:
         exponent = circuit.beta * (1 / (celsius + zero_Celsius) - _WARM)
         return circuit.resistance_25 * self.ops.exp(exponent)
 
-    def load(self, time: Any, terminal: Any, volts: Any) -> Any:
+    def load(self, time: Any, terminal: Any) -> Any:
         """Current of the load; `terminal` is its voltage if it drew none. [A]."""
         ops, circuit = self.ops, self.circuit
         if not self.loads:
@@ -182,7 +184,8 @@ class _Walk:
         power = ops.where(time >= circuit.load_start, circuit.load_power, 0.0)
         inside = terminal * terminal - 4 * circuit.bulk_esr * power
         held = (terminal + ops.sqrt(ops.most(inside, 0.0))) / 2
-        return ops.where(volts > 0, power / ops.most(held, LOAD_FLOOR), 0.0)
+        share = ops.least(ops.most(terminal / LOAD_END, 0.0), 1.0)
+        return share * power / ops.most(held, LOAD_FLOOR)
 
     def missing(self, time: Any, volts: Any, taken: Any) -> Any:
         """What the mains lacks to make the bridge conduct. [V]."""
@@ -255,7 +258,7 @@ class _Walk:
         if self.loads:
             brought = (state.flow + guess) / 2 - taken
             volts_m = state.volts + brought * span / 2 / circuit.bulk_capacitance
-            taken = self.load(state.time, volts_m + circuit.bulk_esr * guess, volts_m)
+            taken = self.load(state.time, volts_m + circuit.bulk_esr * guess)
         after = self.linear(state, push, fixed + ohms_m, taken)
         flow_m, volts_m = after(span / 2, *mains_m)
         raw, volts = after(span, *mains_e)
@@ -306,7 +309,7 @@ class _Walk:
         ops, circuit = self.ops, self.circuit
         time, volts, bulk = state.time, state.volts, circuit.bulk_capacitance
         halfway = ops.most(volts - state.taken * span / 2 / bulk, 0.0)
-        taken = self.load(time, halfway, halfway)
+        taken = self.load(time, halfway)
 
         def missing(after: Any) -> Any:
             return self.missing(time + after, volts - taken * after / bulk, taken)
@@ -335,11 +338,11 @@ def walk(circuit: Circuit, duration: float, single: bool) -> Track:
     where, esr, bulk = ops.where, circuit.bulk_esr, circuit.bulk_capacitance
     zero = 0.0 * circuit.crest
     volts = zero + circuit.start_voltage
-    start = -walker.missing(zero, volts, walker.load(zero, volts, volts))
+    start = -walker.missing(zero, volts, walker.load(zero, volts))
     # A hair later, so that contact at the zero crossing belongs to the half wave that begins.
     on, side = start > 0, where(ops.sin(angle + 1e-9) < 0, -1.0, 1.0)
     flow = where(on, where(walker.at_once, start / walker.cold, 0.0), 0.0)
-    taken = walker.load(zero, volts + esr * flow, volts)
+    taken = walker.load(zero, volts + esr * flow)
     state = _State(zero, flow, zero, volts, zero + circuit.start_temperature, taken)
     end, quarter, age = zero + duration, math.pi / 4, zero
     total = Track([], zero, zero, zero, zero, zero, zero, volts)
@@ -350,15 +353,19 @@ def walk(circuit: Circuit, duration: float, single: bool) -> Track:
     while ops.any(state.time < end):
         event = ops.least(where(state.time < load_start, load_start, end), end)
         left = event - state.time
+        if walker.loads:
+            # Not so long that the load takes more than a tenth of what is there.
+            room = 0.1 * bulk * (state.volts + 2 * LOAD_END)
+            left = ops.least(left, room / ops.most(state.taken, 1e-9))
         step: Any = None
         if ops.any(on):
-            span = ops.least(walker.longest_step(age), left)
+            span = where(on, ops.least(walker.longest_step(age), left), 0.0)
             step = walker.conduct_until(state, side, on, span)
         if not ops.all(on):
             # Idle steps end with each quarter of a half period, the crest among them.
             place = (omega * state.time + angle) / quarter
             span = ops.least((ops.floor(place + 1e-9) + 1 - place) * quarter / omega, left)
-            idle = walker.idle_until(state, on, span)
+            idle = walker.idle_until(state, on, where(on, 0.0, span))
             both = [] if step is None else zip(step, idle, strict=True)
             step = _Step(*(where(on, *pair) for pair in both)) if both else idle
         (
@@ -375,6 +382,9 @@ def walk(circuit: Circuit, duration: float, single: bool) -> Track:
             span,
             goes,
         ) = step
+        if walker.loads:
+            # What an empty capacitor could not give was not taken.
+            taken = taken + bulk * ops.least(volts, 0.0) / ops.most(span, 1e-15)
         volts = ops.most(volts, 0.0)
         half = squares + (5 * state.flow**2 + 8 * flow_m**2 - flow**2) * span / 24
         middle = volts_m + esr * (flow_m - taken)
@@ -396,7 +406,7 @@ def walk(circuit: Circuit, duration: float, single: bool) -> Track:
             negative = ops.sin(omega * time + angle + 1e-9) < 0
             side = where(turned, where(negative, -1.0, 1.0), side)
         on = goes
-        taken = walker.load(time, volts + esr * flow, volts)
+        taken = walker.load(time, volts + esr * flow)
         state = _State(time, flow, slope, volts, warmth, taken)
         nodes.append((time, side * flow, volts + esr * (flow - taken), warmth, squares))
     total.squares, total.thermistor_energy, total.source_energy = squares, heat, source
