@@ -18,7 +18,9 @@ LOAD_FLOOR = 60.0
 LOAD_END = 5.0
 # A step while conducting is at most this share of the time conducted so far, this share of a half
 # period, and this angle of a ringing that has not died away. [1], [1], [rad]
-GROWTH, LONGEST, RINGING = 0.1, 1 / 40, 0.12
+GROWTH, LONGEST, RINGING = 0.11, 1 / 32, 0.12
+# After the first rise of the current the share is larger by this. [1]
+_LATER = 1.8
 _WARM = 1 / (25 + zero_Celsius)
 
 
@@ -151,6 +153,7 @@ class _Walk:
         self.stiffness = 1 / (coil * bulk)
         half_period, slow = math.pi / omega, self.cold * bulk
         self.longest = half_period * LONGEST
+        self.slow, self.fading = slow, ops.least(0.25 * slow, self.longest)
         rings = coil > 0.05 * self.cold * slow
         self.ringing = ops.where(rings, RINGING / ops.sqrt(self.stiffness), self.longest)
         quickest = ops.where(self.at_once, slow, ops.least(coil / self.cold, slow))
@@ -158,14 +161,17 @@ class _Walk:
         self.first = ops.least(0.1 * quickest, finest)
         # After a later start the current rises slowly: no need to begin with the shortest steps.
         self.renewed = ops.least(0.2 * slow, finest / 2) / GROWTH
+        self.risen = ops.least(15 * coil / self.cold, slow)
         self.settled = self.renewed + 12 * coil / self.cold
         self.shortest = 2e-7 * half_period
         self.nothing = 0.0 * circuit.crest
 
-    def longest_step(self, age: Any) -> Any:
-        """Longest step so long after the bridge began to conduct. [s]."""
+    def longest_step(self, time: Any, age: Any) -> Any:
+        """Longest step so long after contact and after the bridge began to conduct. [s]."""
         ops = self.ops
-        step = ops.least(self.first + GROWTH * age, self.longest)
+        later = ops.most(age - self.risen, 0.0)
+        step = self.first + GROWTH * (age + (_LATER - 1) * later)
+        step = ops.least(step, ops.where(time < 5 * self.slow, self.fading, self.longest))
         return ops.least(step, ops.where(age < self.settled, self.ringing, self.longest))
 
     def limiter(self, celsius: Any) -> Any:
@@ -182,8 +188,8 @@ class _Walk:
         if not self.loads:
             return self.nothing
         power = ops.where(time >= circuit.load_start, circuit.load_power, 0.0)
-        inside = terminal * terminal - 4 * circuit.bulk_esr * power
-        held = (terminal + ops.sqrt(ops.most(inside, 0.0))) / 2
+        # Its own current lowers the voltage by the capacitor's series resistance.
+        held = terminal - circuit.bulk_esr * power / ops.most(terminal, LOAD_FLOOR)
         share = ops.least(ops.most(terminal / LOAD_END, 0.0), 1.0)
         return share * power / ops.most(held, LOAD_FLOOR)
 
@@ -348,23 +354,24 @@ def walk(circuit: Circuit, duration: float, single: bool) -> Track:
     total = Track([], zero, zero, zero, zero, zero, zero, volts)
     terminal = volts + esr * (flow - taken)
     total.nodes.append((zero, side * flow, terminal, state.warmth, zero))
-    nodes, load_start = total.nodes, circuit.load_start
+    nodes, load_start, loads = total.nodes, circuit.load_start, walker.loads
+    least, most = ops.least, ops.most
     squares = heat = source = zero
     while ops.any(state.time < end):
-        event = ops.least(where(state.time < load_start, load_start, end), end)
+        event = least(where(state.time < load_start, load_start, end), end)
         left = event - state.time
-        if walker.loads:
+        if loads:
             # Not so long that the load takes more than a tenth of what is there.
             room = 0.1 * bulk * (state.volts + 2 * LOAD_END)
-            left = ops.least(left, room / ops.most(state.taken, 1e-9))
+            left = least(left, room / most(state.taken, 1e-9))
         step: Any = None
         if ops.any(on):
-            span = where(on, ops.least(walker.longest_step(age), left), 0.0)
+            span = where(on, least(walker.longest_step(state.time, age), left), 0.0)
             step = walker.conduct_until(state, side, on, span)
         if not ops.all(on):
             # Idle steps end with each quarter of a half period, the crest among them.
             place = (omega * state.time + angle) / quarter
-            span = ops.least((ops.floor(place + 1e-9) + 1 - place) * quarter / omega, left)
+            span = least((ops.floor(place + 1e-9) + 1 - place) * quarter / omega, left)
             idle = walker.idle_until(state, on, where(on, 0.0, span))
             both = [] if step is None else zip(step, idle, strict=True)
             step = _Step(*(where(on, *pair) for pair in both)) if both else idle
@@ -382,15 +389,15 @@ def walk(circuit: Circuit, duration: float, single: bool) -> Track:
             span,
             goes,
         ) = step
-        if walker.loads:
+        if loads:
             # What an empty capacitor could not give was not taken.
-            taken = taken + bulk * ops.least(volts, 0.0) / ops.most(span, 1e-15)
-        volts = ops.most(volts, 0.0)
+            taken = taken + bulk * least(volts, 0.0) / most(span, 1e-15)
+        volts = most(volts, 0.0)
         half = squares + (5 * state.flow**2 + 8 * flow_m**2 - flow**2) * span / 24
         middle = volts_m + esr * (flow_m - taken)
         nodes.append((state.time + span / 2, side * flow_m, middle, warmth_m, half))
         squares, heat, source = squares + squared, heat + heated, source + pushed
-        if walker.loads:
+        if loads:
             brought = bulk * (volts - state.volts) + taken * span
             held = (state.volts + 4 * volts_m + volts) / 6
             given = taken * (span * (held - esr * taken) + esr * brought)
@@ -399,7 +406,7 @@ def walk(circuit: Circuit, duration: float, single: bool) -> Track:
             total.esr_energy = total.esr_energy - esr * taken * (2 * brought - taken * span)
         time = state.time + span
         time = where(abs(time - event) < 1e-12 * end, event, time)
-        age, slope = age + span, (flow - flow_m) * 2 / ops.most(span, 1e-15)
+        age, slope = age + span, (flow - flow_m) * 2 / most(span, 1e-15)
         turned = where(on, False, goes)
         if ops.any(turned):
             age, slope = where(turned, walker.renewed, age), where(turned, 0.0, slope)

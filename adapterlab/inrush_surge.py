@@ -105,16 +105,18 @@ def _peak(time: Floats, size: Floats) -> tuple[Floats, Floats]:
     near, sizes = time[window, lanes], size[window, lanes]
     inner = (top > 0) & (top < len(time) - 1) & (np.diff(near, axis=0) > 0).all(axis=0)
     inner &= (sizes[1:] > 0).all(axis=0)
+    if not inner.any():
+        return value, when
     low, high = time[np.maximum(top - 1, 0), lanes], time[np.minimum(top + 1, len(time) - 1), lanes]
     trial = low + (high - low) * np.linspace(0, 1, 101)[:, None]
-    curve = np.zeros_like(trial)
-    for index in range(5):
-        weight = sizes[index]
-        for other in range(5):
-            if other != index:
-                apart = np.where(inner, near[index] - near[other], 1.0)
-                weight = weight * (trial - near[other]) / apart
-        curve += weight
+    # Newton's divided differences, then Horner's rule.
+    factors = sizes.copy()
+    for order in range(1, 5):
+        apart = np.where(inner, near[order:] - near[:-order], 1.0)
+        factors[order:] = np.diff(factors[order - 1 :], axis=0) / apart
+    curve = factors[4]
+    for order in (3, 2, 1, 0):
+        curve = curve * (trial - near[order]) + factors[order]
     best = np.argmax(curve, axis=0)
     better = inner & (curve[best, lanes] < 1.02 * value) & (curve[best, lanes] > value)
     return np.where(better, curve[best, lanes], value), np.where(better, trial[best, lanes], when)
@@ -280,7 +282,10 @@ def plug_in_surge(
     count = samples if samples is not None else 201 if np.prod(shape) > 100 else 1001
     if count < 2 or int(count) != count:
         raise ValueError(f"samples must be a whole number of at least 2, got {samples!r}")
-    flat = {name: np.broadcast_to(value, shape).ravel() for name, value in given.items()}
+    flat = {
+        name: value.reshape(1) if single else np.broadcast_to(value, shape).ravel()
+        for name, value in given.items()
+    }
     # Closest at contact, where the surge is quick, and finer than 1/500 of the duration at its end.
     time = length * np.linspace(0, 1, int(count)) ** 2
     halves = 1 + np.arange(int(2 * length * given["omega"].min() / (2 * np.pi) + 1e-9))

@@ -82,11 +82,11 @@ class TestRecovery:
 
     def test_intervals_hold_the_truth_as_often_as_they_say(self):
         case, chance, hits = CASES["small and quick"], np.random.default_rng(11), 0
-        for seed in range(16):
+        for seed in range(12):
             time, flow = capture(case, seed, offset=chance.uniform(0, 5e-6), noise=0.3)
             low, high = fit(case, time, flow, phase=75, phase_uncertainty=1.0).resistance_interval
             hits += low <= truth(case)[1] <= high
-        assert hits >= 13  # 15.2 expected; below 13 happens once in 100
+        assert hits >= 10  # 11.4 expected; below 10 happens once in 50
 
     def test_gain_and_voltage_act_as_they_must(self):
         """R goes with voltage over current, C with current over voltage."""

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 from scipy.integrate import quad, solve_ivp
@@ -263,6 +263,7 @@ class TestVaristor:
         assert_allclose(1.25 * (high - low), row["front_time"], rtol=0.01)
         assert_allclose(half - start, row["half_time"], rtol=0.01)
 
+    @settings(max_examples=25)
     @given(st.floats(500, 6000), st.floats(100, 450), st.floats(0.02, 0.2))
     def test_energy_by_integration(self, open_voltage, marked, exponent):
         surge = varistor_surge(open_voltage, marked, exponent)
