@@ -20,7 +20,7 @@ LOAD_END = 5.0
 # period, and this angle of a ringing that has not died away. [1], [1], [rad]
 GROWTH, LONGEST, RINGING = 0.11, 1 / 32, 0.12
 # After the first rise of the current the share is larger by this. [1]
-_LATER = 1.8
+_LATER = 2.5
 _WARM = 1 / (25 + zero_Celsius)
 
 
@@ -187,7 +187,10 @@ class _Walk:
         ops, circuit = self.ops, self.circuit
         if not self.loads:
             return self.nothing
-        power = ops.where(time >= circuit.load_start, circuit.load_power, 0.0)
+        begun = time >= circuit.load_start
+        if not ops.any(begun):
+            return self.nothing
+        power = ops.where(begun, circuit.load_power, 0.0)
         # Its own current lowers the voltage by the capacitor's series resistance.
         held = terminal - circuit.bulk_esr * power / ops.most(terminal, LOAD_FLOOR)
         share = ops.least(ops.most(terminal / LOAD_END, 0.0), 1.0)
