@@ -317,11 +317,18 @@ class _Walk:
         """Step with the bridge blocked, ended where it begins to conduct."""
         ops, circuit = self.ops, self.circuit
         time, volts, bulk = state.time, state.volts, circuit.bulk_capacitance
-        halfway = ops.most(volts - state.taken * span / 2 / bulk, 0.0)
-        taken = self.load(time, halfway)
+        taken, lost = state.taken, state.taken / bulk
+
+        def held(after: Any) -> Any:
+            """Under constant power, or below the floor under constant current. [V]."""
+            if not self.loads:
+                return volts
+            curved = ops.sqrt(ops.most(volts * (volts - 2 * lost * after), 0.0))
+            straight = ops.most(volts - lost * after, 0.0)
+            return ops.where(volts > LOAD_FLOOR, curved, straight)
 
         def missing(after: Any) -> Any:
-            return self.missing(time + after, volts - taken * after / bulk, taken)
+            return self.missing(time + after, held(after), taken)
 
         soonest = ops.least(self.shortest, span)
         starts = ops.where(on, False, missing(span) < 0)
@@ -329,13 +336,13 @@ class _Walk:
             turn = _falling_zero(ops, missing, soonest, span)
             turn = ops.where(missing(soonest) > 0, turn, soonest)
             span = ops.where(starts, turn, span)
-        left = ops.most(volts - taken * span / bulk, 0.0)
+        left = held(span)
         # A capacitor that runs empty gives no more.
         taken = ops.where(span > 0, (volts - left) * bulk / ops.where(span > 0, span, 1.0), 0.0)
         cooled = circuit.ambient + (state.warmth - circuit.ambient) * ops.exp(-self.cooling * span)
         nothing = 0.0 * span
         return _Step(
-            nothing, (volts + left) / 2, (state.warmth + cooled) / 2, nothing, left, cooled,
+            nothing, held(span / 2), (state.warmth + cooled) / 2, nothing, left, cooled,
             nothing, nothing, nothing, taken, span, starts,
         )  # fmt: skip
 
