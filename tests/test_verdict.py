@@ -1,9 +1,9 @@
 """The two judgements, the ledger, and the lines said aloud."""
 
 import re
-from pathlib import Path
 
 import pytest
+from demo import NAMES, assessed
 from hypothesis import given
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
@@ -18,10 +18,8 @@ from adapterlab.assess.finding import (
     against_prediction,
     not_measured,
 )
-from adapterlab.dossier import read_dossier
 from adapterlab.verdict import WORDS, disagreement, limit_word, prediction_word
 
-DEMO = Path(__file__).parent.parent / "data" / "demo"
 REST = {"section": "inrush", "question": "How large?", "function": "inrush.rc_inrush_current"}
 
 
@@ -127,9 +125,9 @@ def test_one_line_for_each_question_and_word():
     assert {heading: len(found) for heading, found in chosen.items()} == {"What fits": 1}
 
 
-@pytest.mark.parametrize("name", ["alder-27", "birch-60", "cedar-65", "dogwood-18"])
+@pytest.mark.parametrize("name", NAMES)
 def test_every_line_has_a_number_and_a_trace(name):
-    result = section.assess(read_dossier(DEMO / name))
+    result = assessed(name)
     for heading, findings in section.lines(result.findings).items():
         for finding in findings:
             assert finding.function
@@ -148,15 +146,15 @@ def test_functions_named_in_findings_exist():
     from importlib import import_module
 
     for name in ("birch-60", "dogwood-18"):
-        for finding in section.assess(read_dossier(DEMO / name)).findings:
+        for finding in assessed(name).findings:
             module, _, function = finding.function.rpartition(".")
             assert callable(getattr(import_module(f"adapterlab.{module}"), function))
 
 
 def test_the_words_of_an_optimist_are_never_used():
     """The kit never says safe, certified or compliant of an adapter."""
-    for name in ("alder-27", "birch-60", "cedar-65", "dogwood-18"):
-        for finding in section.assess(read_dossier(DEMO / name)).findings:
+    for name in NAMES:
+        for finding in assessed(name).findings:
             assert not re.search(r"\b(safe|certified|compliant)\b", finding.sentence)
 
 
