@@ -10,6 +10,7 @@ import numpy as np
 
 from adapterlab.assess.finding import Value
 from adapterlab.assess.flyback_stages import ROOT, Stage, bulk_of
+from adapterlab.assess.mains_current_parts import rectifier_of
 from adapterlab.capacitor_life import (
     equivalent_ripple_current,
     frequency_multiplier,
@@ -23,10 +24,12 @@ from adapterlab.flyback import (
     ideal_conduction_time,
     operating_point,
 )
+from adapterlab.mains_current import rectifier_steady_state
 from adapterlab.published import rows
 
 MAINS = (230.0, 50.0)
 _BRIDGE_DROP = 1.5
+_DRAWS = 64
 _SHARE = rows("capacitor_life", "rectifier_shares")[0]
 # Common practice: what the pulses, the inductances and the voltages leave open.
 _PULSE_UNCERTAINTY = 0.08
@@ -65,11 +68,15 @@ class Ripple:
         return self.stated or self.computed
 
 
-def mains_ripple(power: float, capacitance: float, share: float) -> tuple[float, float]:
+def mains_ripple(
+    dossier: Dossier, power: float, capacitance: float, share: float
+) -> tuple[float, float]:
     """What the rectifier sends through one of the bulk capacitors, and its uncertainty.
 
     Parameters
     ----------
+    dossier : Dossier
+        The record, for what stands between mains and capacitor.
     power : float
         Drawn from all bulk capacitors together. [W]
     capacitance : float
@@ -89,9 +96,15 @@ def mains_ripple(power: float, capacitance: float, share: float) -> tuple[float,
 
     Notes
     -----
-    The closed form for mains without impedance, less what real paths take off. A solved
-    rectifier with its resistances can stand in for it here.
+    The rectifier in its steady state, its parts drawn within their tolerances. Where parts are
+    not known, the closed form for mains without impedance, less what real paths take off.
     """
+    rectifier = rectifier_of(dossier)
+    if rectifier is not None:
+        drawn = rectifier.draws(_DRAWS)
+        parts = {name: value for name, value in drawn.items() if name not in ("mains", "power")}
+        current = rectifier_steady_state(*MAINS, power, **parts).capacitor_current_rms
+        return float(share * current.mean()), float(share * current.std(ddof=1))
     line = (MAINS[0] - _BRIDGE_DROP / ROOT, MAINS[1], power, capacitance)
     ideal = rectifier_ripple_current(*line, ideal_conduction_time(*line))
     middle, half = (_SHARE["high"] + _SHARE["low"]) / 2, (_SHARE["high"] - _SHARE["low"]) / 2
@@ -187,7 +200,7 @@ def _sources(
         most = sum(stage.output_voltage * stage.output_current for stage in stages)
         load = min(1.0, rated / most) if most else 1.0
         power = load * sum(stage.input_power for stage in stages)
-        current, spread = mains_ripple(power, held, share)
+        current, spread = mains_ripple(dossier, power, held, share)
         found = [("mains", 2 * MAINS[1], current, spread)]
         line = (MAINS[0], MAINS[1], power, held)
         source = (ROOT * MAINS[0] + bulk_valley_voltage(*line, ideal_conduction_time(*line))) / 2
