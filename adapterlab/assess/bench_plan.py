@@ -7,7 +7,8 @@ import numpy as np
 import pandas as pd
 
 from adapterlab.assess.bench_plan_points import PlannedPoint, plan_of, with_combinations
-from adapterlab.assess.efficiency_points import Measured, Reader, points_of, reader_of
+from adapterlab.assess.efficiency_points import points_of
+from adapterlab.assess.efficiency_readings import Measured, Reader, reader_of
 from adapterlab.assess.finding import Finding, Ledger, Value, not_measured
 from adapterlab.bench_plan import coarsest_resolution, smallest_difference
 from adapterlab.dossier import Dossier

@@ -9,10 +9,10 @@ from adapterlab.assess.efficiency_points import (
     Key,
     Output,
     Point,
-    Reader,
     loading_name,
     nearest,
 )
+from adapterlab.assess.efficiency_readings import Reader
 from adapterlab.assess.efficiency_rules import Judged, judged_loadings, title
 from adapterlab.bench_plan import ExpectedInput, expected_input
 from adapterlab.dossier.schema import Adapter, Combination, CombinedOutput, Mode, Port

@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 
 from adapterlab.assess import SECTIONS
-from adapterlab.assess.efficiency_points import Measured, reader_of
+from adapterlab.assess.efficiency_readings import Measured, reader_of
 from adapterlab.assess.finding import Finding, Value
 from adapterlab.assess.standing import QUANTITIES, main_loading_at_home, spread_of_loads
 from adapterlab.assess.standing import figures_of as standing_figures

@@ -13,14 +13,8 @@ from adapterlab.assess.efficiency_no_load import (
     meter_finding,
     no_load_readings,
 )
-from adapterlab.assess.efficiency_points import (
-    Loading,
-    Measured,
-    Point,
-    loadings_of,
-    nearest,
-    points_of,
-)
+from adapterlab.assess.efficiency_points import Loading, Point, loadings_of, nearest, points_of
+from adapterlab.assess.efficiency_readings import Measured
 from adapterlab.assess.efficiency_rules import (
     SECTION,
     against_rules,

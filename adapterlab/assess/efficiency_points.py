@@ -1,105 +1,30 @@
 """Load points of a dossier with their uncertainties, sorted by mains and by what was loaded."""
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from adapterlab.assess.finding import Value
-from adapterlab.assess.instrument import reading_of
+from adapterlab.assess.efficiency_readings import Measured, Reading, readings
 from adapterlab.dossier import Dossier
 from adapterlab.dossier.schema import Adapter
 from adapterlab.efficiency import (
     LossCurve,
     average_active_efficiency,
-    average_efficiency_uncertainty,
     cable_loss,
     efficiency,
     fit_loss_curve,
 )
-from adapterlab.published import rows
+from adapterlab.published import rows as published_rows
 
-ACTIVE = rows("efficiency", "load_points", name="active")[0]
-TEN_PERCENT = rows("efficiency", "load_points", name="ten per cent")[0]
+ACTIVE = published_rows("efficiency", "load_points", name="active")[0]
+TEN_PERCENT = published_rows("efficiency", "load_points", name="ten per cent")[0]
 _MAINS = (100, 110, 115, 120, 127, 220, 230, 240, 264)
 
 # What was loaded: (port, mode, set voltage of an adjustable mode or 0), in the nameplate's order.
 Key = tuple[tuple[str, str, float], ...]
-
-
-@dataclass(frozen=True)
-class Reading:
-    """A reading and what its meter may do to it.
-
-    Attributes
-    ----------
-    value : float
-        As written down. [its unit]
-    gain, offset : float
-        Standard uncertainty from the share of the reading and from the share of the range; both
-        stay the same as long as the meter does. [same unit]
-    rounding : float
-        Standard uncertainty from the last digit. [same unit]
-    """
-
-    value: float
-    gain: float
-    offset: float
-    rounding: float
-
-    @property
-    def constant(self) -> NDArray[np.float64]:
-        """Gain and offset. [same unit], shape (2,)."""
-        return np.array([self.gain, self.offset])
-
-
-@dataclass(frozen=True)
-class Measured:
-    """A number from the load sweep with the origin of its uncertainty.
-
-    Attributes
-    ----------
-    value : float
-        Best estimate. [unit of the number]
-    shared : numpy.ndarray
-        What gain and offset (rows) of the meters for input power, output voltage and output
-        current (columns) do to it, with sign, as standard uncertainties. [same unit], shape (2, 3)
-    independent : float
-        Standard uncertainty from rounding, which differs from reading to reading. [same unit]
-    """
-
-    value: float
-    shared: NDArray[np.float64]
-    independent: float
-
-    @property
-    def standard_uncertainty(self) -> float:
-        """All parts together, gain and offset of one meter at their worst. [same unit]."""
-        meters = np.abs(self.shared).sum(axis=0)
-        return average_efficiency_uncertainty(meters[:, None], [self.independent])
-
-    @property
-    def directions(self) -> NDArray[np.float64]:
-        """Gain and offset of each meter together, and against each other. [same unit], shape (6,).
-
-        Each in full: a curve through readings must not be known better than the readings.
-        """
-        gain, offset = self.shared
-        return np.concatenate([gain + offset, gain - offset])
-
-    def shown(self, unit: str) -> Value:
-        """As findings show it."""
-        return Value(self.value, self.standard_uncertainty, unit)
-
-    def __sub__(self, other: "Measured") -> "Measured":
-        """Difference, in which what the same meters do to both cancels."""
-        return Measured(
-            self.value - other.value,
-            self.shared - other.shared,
-            float(np.hypot(self.independent, other.independent)),
-        )
 
 
 @dataclass(frozen=True)
@@ -226,62 +151,46 @@ class Point:
         return Measured(self.power.value - self.output_power, shared, float(np.sqrt(variance)))
 
 
-def _with_meters(dossier: Dossier, **changed: float) -> Dossier:
-    """The same record read by meters that lack a kind of error."""
-    meters = [meter.model_copy(update=changed) for meter in dossier.adapter.instruments]
-    return replace(dossier, adapter=dossier.adapter.model_copy(update={"instruments": meters}))
-
-
-# Quantity and value -> reading with its kinds of uncertainty.
-Reader = Callable[[str, float], Reading]
-
-
-def reader_of(dossier: Dossier) -> Reader:
-    """A function that splits the uncertainty of a reading into its kinds."""
-    smooth = _with_meters(dossier, resolution=0.0)
-    centred = _with_meters(dossier, resolution=0.0, fraction_of_full_scale=0.0)
-
-    def read(measures: str, value: float) -> Reading:
-        total, constant, gain = (
-            reading_of(record, measures, value, "").standard_uncertainty
-            for record in (dossier, smooth, centred)
+def _outputs(dossier: Dossier, rows: Sequence[Any]) -> list[list[Output]]:
+    """Loaded ports of each point, in the nameplate's order."""
+    volts = readings(dossier, "output voltage", [row.output_voltage for row in rows])
+    amperes = readings(dossier, "output current", [row.output_current for row in rows])
+    found: dict[str, list[Output]] = {}
+    for row, voltage, current in zip(rows, volts, amperes, strict=True):
+        mode = dossier.adapter.mode(str(row.port), str(row.mode))
+        adjustable = mode is not None and mode.kind == "adjustable"
+        asked = row.set_voltage if np.isfinite(row.set_voltage) else row.output_voltage
+        setting = round(float(asked), 2) if adjustable else 0.0
+        found.setdefault(row.point, []).append(
+            Output(str(row.port), str(row.mode), setting, voltage, current)
         )
-        rounding = float(np.sqrt(max(total**2 - constant**2, 0.0)))
-        return Reading(float(value), gain, constant - gain, rounding)
-
-    return read
+    order = [port.name for port in dossier.adapter.ports]
+    for outputs in found.values():
+        outputs.sort(key=lambda o: order.index(o.port) if o.port in order else len(order))
+    return list(found.values())
 
 
 def points_of(dossier: Dossier) -> list[Point]:
     """Points of the load sweep at which power flows, in the order of the file."""
-    read = reader_of(dossier)
-    order = [port.name for port in dossier.adapter.ports]
-    points = []
-    for name, table in dossier.load_sweep.groupby("point", sort=False):
-        outputs = []
-        for row in table.itertuples():
-            if row.output_current <= 0 or row.output_voltage <= 0:
-                continue
-            mode = dossier.adapter.mode(str(row.port), str(row.mode))
-            adjustable = mode is not None and mode.kind == "adjustable"
-            asked = row.set_voltage if np.isfinite(row.set_voltage) else row.output_voltage
-            outputs.append(
-                Output(
-                    str(row.port),
-                    str(row.mode),
-                    round(float(asked), 2) if adjustable else 0.0,
-                    read("output voltage", row.output_voltage),
-                    read("output current", row.output_current),
-                )
-            )
-        first = table.iloc[0]
-        if not outputs or first["input_power"] <= 0:
-            continue
-        outputs.sort(key=lambda o: order.index(o.port) if o.port in order else len(order))
-        mains = float(first["mains_voltage"]), float(first["mains_frequency"])
-        power = read("input power", first["input_power"])
-        points.append(Point(str(name), int(first["line"]), *mains, power, tuple(outputs)))
-    return points
+    first: dict[str, Any] = {}
+    rows = []
+    for row in dossier.load_sweep.itertuples():
+        first.setdefault(row.point, row)
+        if row.output_current > 0 and row.output_voltage > 0 and first[row.point].input_power > 0:
+            rows.append(row)
+    starts = [first[point] for point in dict.fromkeys(row.point for row in rows)]
+    power = readings(dossier, "input power", [row.input_power for row in starts])
+    return [
+        Point(
+            str(row.point),
+            int(row.line),
+            float(row.mains_voltage),
+            float(row.mains_frequency),
+            drawn,
+            tuple(outputs),
+        )
+        for row, drawn, outputs in zip(starts, power, _outputs(dossier, rows), strict=True)
+    ]
 
 
 def loading_name(adapter: Adapter, key: Iterable[tuple[str, str, float]]) -> str:

@@ -1,5 +1,7 @@
 """The uncertainty of a reading from the instruments a dossier lists."""
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from adapterlab.assess.finding import Value
@@ -28,13 +30,18 @@ def reading_of(dossier: Dossier, measures: str, value: float, unit: str) -> Valu
         With uncertainty 0 if no instrument is listed. Where several ranges of one quantity are
         listed, the smallest that holds the reading is taken.
     """
-    meters = dossier.adapter.instruments_for(measures)
+    meter = meter_for(dossier.adapter.instruments_for(measures), value)
+    return Value(float(value), 0.0, unit) if meter is None else reading_with(meter, value, unit)
+
+
+def meter_for(meters: Sequence[Instrument], value: float) -> Instrument | None:
+    """The meter whose range fits a reading best: the smallest that holds it, else the largest."""
     if not meters:
-        return Value(float(value), 0.0, unit)
+        return None
     fitting = [meter for meter in meters if meter.full_scale == 0 or abs(value) <= meter.full_scale]
-    ranges = [meter.full_scale or np.inf for meter in (fitting or meters)]
-    meter = (fitting or meters)[int(np.argmin(ranges) if fitting else np.argmax(ranges))]
-    return reading_with(meter, value, unit)
+    if fitting:
+        return min(fitting, key=lambda meter: meter.full_scale or np.inf)
+    return max(meters, key=lambda meter: meter.full_scale)
 
 
 def reading_with(meter: Instrument, value: float, unit: str) -> Value:

@@ -9,7 +9,8 @@ from numpy.typing import NDArray
 from scipy.stats import spearmanr
 
 from adapterlab.assess import efficiency
-from adapterlab.assess.efficiency_points import Loading, Measured
+from adapterlab.assess.efficiency_points import Loading
+from adapterlab.assess.efficiency_readings import Measured
 from adapterlab.assess.finding import Finding, Ledger, Value, not_measured
 from adapterlab.assess.instrument import reading_of
 from adapterlab.dossier import Dossier, DossierError, read_dossier
