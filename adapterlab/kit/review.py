@@ -2,7 +2,7 @@
 
 import html
 import json
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from importlib import import_module
 from pathlib import Path
 from typing import Any
@@ -13,7 +13,7 @@ from matplotlib.figure import Figure
 
 from adapterlab import __version__
 from adapterlab.assess import SECTIONS
-from adapterlab.assess.finding import Ledger
+from adapterlab.assess.finding import Finding, Ledger
 from adapterlab.assess.verdict import (
     HEADINGS,
     VerdictAssessment,
@@ -28,6 +28,10 @@ from adapterlab.figures.style import EXPORT_DPI
 from adapterlab.kit.folder import whole_folder
 from adapterlab.kit.notebooks import Run, run_notebooks
 from adapterlab.kit.pages import document, page_name, section_page
+from adapterlab.verdict import FALLS_SHORT, TOO_CLOSE, UNEXPLAINED
+
+# Lines of a section that stand open on the segment sheet; the rest is folded away.
+_FIRST = 2
 
 
 def save_figures(figures: Mapping[str, Callable[[Any], Figure]], drawn: Any, folder: Path) -> None:
@@ -72,6 +76,18 @@ def _words(ledger: Ledger) -> str:
     )
 
 
+def _lines_to_say(findings: Sequence[Finding]) -> str:
+    """Sentences, each with where it comes from in small print."""
+    items = []
+    for finding in findings:
+        picture = f"; picture {finding.figure}" if finding.figure else ""
+        items.append(
+            f"<li>{html.escape(finding.sentence)}<br>"
+            f'<span class="quiet">{html.escape(trace(finding) + picture)}</span></li>'
+        )
+    return "<ul class='said'>" + "\n".join(items) + "</ul>"
+
+
 def segment_sheet(dossier: Dossier, ledger: Ledger) -> str:
     """Page of lines that can be said aloud, each with where it comes from.
 
@@ -94,17 +110,23 @@ def segment_sheet(dossier: Dossier, ledger: Ledger) -> str:
         "± gives 95 % coverage.</p>",
     ]
     chosen = lines(ledger)
-    for heading in HEADINGS.values():
+    for word, heading in HEADINGS.items():
         if heading not in chosen:
             continue
-        body.append(f"<h2>{heading}</h2>\n<ul class='said'>")
-        for finding in chosen[heading]:
-            picture = f"; picture {finding.figure}" if finding.figure else ""
-            body.append(
-                f"<li>{html.escape(finding.sentence)}<br>"
-                f'<span class="quiet">{html.escape(trace(finding) + picture)}</span></li>'
-            )
-        body.append("</ul>")
+        body.append(f"<h2>{heading}</h2>")
+        if word in (UNEXPLAINED, FALLS_SHORT, TOO_CLOSE):
+            body.append(_lines_to_say(chosen[heading]))
+            continue
+        for section in SECTIONS:
+            found = [finding for finding in chosen[heading] if finding.section == section.stem]
+            if found:
+                body.append(f"<h3>{html.escape(section.question)}</h3>")
+                body.append(_lines_to_say(found[:_FIRST]))
+            if len(found) > _FIRST:
+                more = _lines_to_say(found[_FIRST:])
+                body.append(
+                    f"<details><summary>{len(found) - _FIRST} more</summary>{more}</details>"
+                )
     body.append(
         "<h2>Before the camera runs</h2><p>Mains voltage kills. Show nothing live with the "
         "case open; let the bulk capacitor discharge and prove it with a meter. This sheet "
