@@ -16,43 +16,54 @@ def _warn(file: str, line: Any, column: str, message: str) -> Problem:
     return Problem("warning", file, message, int(line) if line is not None else None, column)
 
 
+def _point_of_sweep(adapter: Adapter, point: Any, rows: list[Any]) -> Iterator[Problem]:
+    """Power of one operating point, whose rows may be several ports."""
+    first = rows[0]
+    file, line = str(first.file), first.line
+    for column in ("mains_voltage", "mains_frequency", "mains_current", "input_power"):
+        values = {getattr(row, column) for row in rows}
+        if len({value for value in values if not pd.isna(value)}) > 1:
+            yield _warn(
+                file,
+                rows[1].line,
+                column,
+                f"differs between the rows of point {point}; the first is used",
+            )
+    delivered = [row.output_voltage * row.output_current for row in rows]
+    output = sum(value for value in delivered if not pd.isna(value))
+    power = float(first.input_power)
+    if power > 0 and output > power:
+        yield _warn(
+            file,
+            line,
+            "input_power",
+            f"output {output:.3g} W is above input {power:.3g} W: efficiency over 1",
+        )
+    apparent = float(first.mains_voltage * first.mains_current)
+    if apparent > 0 and power > apparent * _MARGIN:
+        yield _warn(
+            file,
+            line,
+            "input_power",
+            f"power {power:.3g} W is above volts times amperes, {apparent:.3g} VA",
+        )
+    if output > 1.2 * adapter.nameplate.rated_power:
+        yield _warn(
+            file,
+            line,
+            "output_current",
+            f"output {output:.3g} W is far above the rated power",
+        )
+
+
 def _load_sweep(adapter: Adapter, sweep: pd.DataFrame) -> Iterator[Problem]:
-    for point, rows in sweep.groupby("point", sort=False):
-        first = rows.iloc[0]
-        file = str(first["file"])
-        for column in ("mains_voltage", "mains_frequency", "mains_current", "input_power"):
-            if len(set(rows[column].dropna())) > 1:
-                yield _warn(
-                    file,
-                    rows["line"].iloc[1],
-                    column,
-                    f"differs between the rows of point {point}; the first is used",
-                )
-        output = float((rows["output_voltage"] * rows["output_current"]).sum())
-        power = float(first["input_power"])
-        if power > 0 and output > power:
-            yield _warn(
-                file,
-                first["line"],
-                "input_power",
-                f"output {output:.3g} W is above input {power:.3g} W: efficiency over 1",
-            )
-        apparent = float(first["mains_voltage"] * first["mains_current"])
-        if apparent > 0 and power > apparent * _MARGIN:
-            yield _warn(
-                file,
-                first["line"],
-                "input_power",
-                f"power {power:.3g} W is above volts times amperes, {apparent:.3g} VA",
-            )
-        if output > 1.2 * adapter.nameplate.rated_power:
-            yield _warn(
-                file,
-                first["line"],
-                "output_current",
-                f"output {output:.3g} W is far above the rated power",
-            )
-    for row in sweep.itertuples():
+    table = list(sweep.itertuples())
+    points: dict[Any, list[Any]] = {}
+    for row in table:
+        points.setdefault(row.point, []).append(row)
+    for point, rows in points.items():
+        yield from _point_of_sweep(adapter, point, rows)
+    for row in table:
         mode = adapter.mode(str(row.port), str(row.mode))
         if adapter.ports and mode is None:
             yield _warn(
