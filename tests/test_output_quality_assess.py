@@ -93,6 +93,84 @@ def test_ripple_step_recovers_the_truth(results):
     assert not any(s.step.found for n in NAMES if n != "birch-60" for s in results[n].sweeps)
 
 
+def swing_by_hand(converter, volts, current, capacitance, esr):
+    """Peak to peak of one converter's triangles, summed on a grid. Energy of each packet:
+    R. W. Erickson, D. Maksimovic, Fundamentals of Power Electronics, 3rd ed., section 5.1."""
+    output = volts + converter["rectifier_drop"]
+    rate, ratio = converter["switching_frequency"], converter["turns_ratio"]
+    inductance = converter["magnetising_inductance"]
+    peak = ratio * np.sqrt(2 * output * current / converter["efficiency"] / inductance / rate)
+    lasts = inductance / ratio**2 * peak / output
+    time = np.linspace(0, 1 / rate, 20001)
+    pulse = np.clip(1 - time / lasts, 0, None)
+    pulse *= current / np.trapezoid(pulse, time) / rate
+    charge = np.concatenate([[0], np.cumsum((pulse[1:] + pulse[:-1]) / 2 - current) * time[1]])
+    return np.ptp(esr * (pulse - current) + charge / capacitance)
+
+
+def test_size_of_the_step_recovers_the_truth(results):
+    true = truth("birch-60")
+    filtered = (true["load_step"]["output_capacitance"], true["load_step"]["series_resistance"])
+    main, second = (true["converters"][name] for name in ("main", "second"))
+    load, share = (
+        true["ripple_step"]["load_current_at_20_v"],
+        true["ripple_step"]["main_share_after"],
+    )
+    before = swing_by_hand(main, 20.0, load, *filtered)
+    lesser = swing_by_hand(main, 20.0, share * load, *filtered)
+    after = lesser + swing_by_hand(second, 20.0, (1 - share) * load, *filtered)
+    sweep = next(s for s in results["birch-60"].sweeps if s.step.found)
+    step = sweep.predicted.step
+    assert step.from_current == pytest.approx(lesser / before, rel=0.02)
+    assert step.from_phase == pytest.approx(after / lesser, rel=0.03)
+    assert step.from_capacitors == 1
+    # Floor of the meter and twice the mains, as the generator adds them.
+    beside = 3e-3 + 4e-3 * 38 / 60
+    ratio = sweep.predicted.ratio
+    assert abs(ratio.value - (after + beside) / (before + beside)) < 2 * ratio.standard_uncertainty
+    judged = finding(results["birch-60"], "jump of the ripple as large as predicted")
+    assert judged.word == "explained"
+    assert "Three causes" in judged.sentence
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_ripple_against_load_is_predicted(name, results):
+    for sweep in results[name].sweeps:
+        curve = sweep.predicted
+        if curve is None:
+            # 15 W is less than the share of 65 W below which a converter may leave out pulses.
+            assert name == "cedar-65"
+            continue
+        inside = sweep.power >= curve.power[0]
+        assert inside.any()
+        for power, ripple in zip(sweep.power[inside], sweep.ripple[inside], strict=True):
+            place = np.abs(curve.power - power).argmin()
+            assert abs(ripple - curve.ripple[place]) < 2 * curve.ripple_uncertainty[place]
+
+
+def changed(tmp_path, old, new):
+    folder = tmp_path / "birch"
+    shutil.copytree(DEMO / "birch-60", folder)
+    text = (folder / "adapter.toml").read_text(encoding="utf-8")
+    assert old in text
+    (folder / "adapter.toml").write_text(text.replace(old, new), encoding="utf-8")
+    return section.assess(read_dossier(folder))
+
+
+def test_a_step_of_another_size_is_unexplained(tmp_path):
+    result = changed(tmp_path, 'rated_power = "20 W"', 'rated_power = "4 W"')
+    judged = finding(result, "jump of the ripple as large as predicted")
+    assert judged.word == "unexplained"
+    assert judged.prediction.value < judged.reading.value
+
+
+def test_a_converter_that_only_feeds_this_port_brings_its_capacitor(tmp_path):
+    result = changed(tmp_path, 'ports = ["C2", "A", "C1"]', 'ports = ["C1"]')
+    sweep = next(s for s in result.sweeps if s.step.found)
+    assert sweep.predicted.step.from_capacitors < 0.8
+    assert "in parallel" in finding(result, "as large as predicted").sentence
+
+
 def test_captures_recover_the_truth(results):
     true = truth("birch-60")
     gain = 1 + true["instruments"]["ripple"]["gain_error"]

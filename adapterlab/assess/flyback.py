@@ -16,7 +16,6 @@ from adapterlab.assess.flyback_load import (
     rectifier_finding,
     ripple_finding,
     served_by,
-    step_finding,
 )
 from adapterlab.assess.flyback_stages import Stage, bulk_of, missing, points_of, stage_of
 from adapterlab.assess.flyback_stress import (
@@ -251,8 +250,8 @@ def assess(dossier: Dossier) -> FlybackAssessment:
         for trouble in troubles.get(stage.name, []):
             about = f"In which mode does the {stage.name} converter work at full load?"
             findings.append(_gap(about, f"no working point {trouble}."))
-    step, served = step_finding(stages), served_by(dossier)
-    findings += ([step] if step else []) + port_findings(served)
+    served = served_by(dossier)
+    findings += port_findings(served)
     budget, said = _budget(dossier, stages)
     return FlybackAssessment(
         Ledger.of(findings + said), tuple(stages), points, tuple(stresses), budget, tuple(served)

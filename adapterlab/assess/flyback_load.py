@@ -13,7 +13,6 @@ from adapterlab.assess.flyback_stress import highest_mains
 from adapterlab.dossier import Dossier
 from adapterlab.flyback import (
     MODES,
-    ParalleledStage,
     boundary_current,
     burst_current,
     burst_loss,
@@ -22,7 +21,6 @@ from adapterlab.flyback import (
     operating_point,
     output_ripple,
     port_allocation,
-    ripple_step,
     secondary_pulse,
     synchronous_loss,
     valley_number,
@@ -284,39 +282,6 @@ def ripple_finding(stage: Stage) -> Finding:
         prediction=Value(ripple.peak_to_peak, 0.0, "V"),
         figure="flyback_waveforms",
         note="Values of the parts as marked, at room temperature.",
-    )
-
-
-def step_finding(stages: Sequence[Stage]) -> Finding | None:
-    """What a converter that joins above a load does to the ripple, by cause."""
-    joining = [stage for stage in stages if stage.joins_above > 0]
-    if not joining:
-        return None
-    late = joining[0]
-    first = next((s for s in stages if s.joins_above == 0 and set(s.ports) & set(late.ports)), None)
-    if first is None or first.output_capacitance is None:
-        return None
-    pair = [
-        ParalleledStage(
-            stage.rated_power, stage.turns_ratio, stage.magnetising_inductance,
-            stage.switching_frequency, float(np.mean(stage.diode_drop)),
-            float(np.mean(stage.efficiency)), stage.joins_above,
-        )
-        for stage in (first, late)
-    ]  # fmt: skip
-    step = ripple_step(
-        _crest(230.0), first.output_voltage, pair, first.output_capacitance, first.output_esr or 0.0
-    )
-    return _info(
-        f"What happens to the ripple where the {late.name} converter joins in?",
-        f"Above {step.load_power:g} W the {late.name} converter helps: unsynchronised, the two "
-        f"predict {step.after * 1e3:.0f} mV at {first.output_voltage:g} V instead of "
-        f"{step.before * 1e3:.0f} mV, {step.ratio:.2f} times as much. The lesser current of the "
-        f"{first.name} converter alone would make it {step.from_current:.2f} times, the pulses of "
-        f"the other on top make {step.from_phase:.2f} times of that.",
-        "ripple_step",
-        figure="flyback_cancellation",
-        note="Both on the same capacitor; peaks as an instrument that holds them shows.",
     )
 
 

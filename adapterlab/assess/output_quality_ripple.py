@@ -8,7 +8,13 @@ import pandas as pd
 
 from adapterlab.assess.finding import Finding, Value, against_prediction, not_measured
 from adapterlab.assess.instrument import reading_of
-from adapterlab.assess.output_quality_prediction import converters_on, predicted_ripple
+from adapterlab.assess.output_quality_prediction import (
+    PredictedSweep,
+    converters_on,
+    predicted_ripple,
+    predicted_sweep,
+    step_size_finding,
+)
 from adapterlab.assess.output_quality_static import SECTION, mains_groups, resolution_of
 from adapterlab.dossier import Dossier
 from adapterlab.dossier.records import Record
@@ -61,6 +67,8 @@ class RippleSweep:
         What `find_ripple_step` says of it.
     causes : tuple of Cause
         What may be behind a step; empty if there is none.
+    predicted : PredictedSweep or None
+        What the parts predict; None if they are not known.
     """
 
     label: str
@@ -69,6 +77,7 @@ class RippleSweep:
     ripple_uncertainty: Any
     step: RippleStep
     causes: tuple[Cause, ...]
+    predicted: PredictedSweep | None
 
 
 @dataclass(frozen=True)
@@ -159,7 +168,8 @@ def sweeps_of(dossier: Dossier, points: pd.DataFrame) -> tuple[list[RippleSweep]
         power, ripple = group["power"].to_numpy(), group["ripple"].to_numpy()
         if len(np.unique(power)) < _LEAST_LOADS or np.ptp(power) < 0.3 * power.max():
             continue
-        label = f"{port}, {mode}, {group['mains_voltage'].median():.0f} V mains"
+        mains = float(group["mains_voltage"].median())
+        label = f"{port}, {mode}, {mains:.0f} V mains"
         try:
             step = find_ripple_step(power, ripple, resolution=resolution_of(dossier, "ripple"))
         except ValueError as error:
@@ -171,8 +181,12 @@ def sweeps_of(dossier: Dossier, points: pd.DataFrame) -> tuple[list[RippleSweep]
             reading_of(dossier, "ripple", value, "V").standard_uncertainty for value in ripple
         ]
         causes = _causes(dossier, str(port), step) if step.found else ()
+        volts = float(group["set_voltage"].median())
+        predicted = predicted_sweep(dossier, str(port), volts, mains, power)
         found.append(
-            RippleSweep(label, power[order], ripple[order], np.array(spread)[order], step, causes)
+            RippleSweep(
+                label, power[order], ripple[order], np.array(spread)[order], step, causes, predicted
+            )
         )
     return found, troubles
 
@@ -216,6 +230,7 @@ def step_findings(sweeps: list[RippleSweep], captures: list[RippleCapture]) -> l
                 f"there is one)."
             )
             found.append(Finding(word=NO_LIMIT, sentence=sentence, **common))
+            found += _size(sweep, common)
             continue
         allowed = [cause for cause in sweep.causes if cause.possible]
         rest = [cause for cause in sweep.causes if not cause.possible]
@@ -246,7 +261,14 @@ def step_findings(sweeps: list[RippleSweep], captures: list[RippleCapture]) -> l
                 **common,
             )
         )
+        found += _size(sweep, common)
     return found
+
+
+def _size(sweep: RippleSweep, common: dict[str, Any]) -> list[Finding]:
+    """Size of the step against the prediction, if the parts predict one."""
+    finding = step_size_finding(sweep.label, sweep.step, sweep.predicted, **common)
+    return [finding] if finding else []
 
 
 def capture_of(dossier: Dossier, record: Record) -> RippleCapture | str:

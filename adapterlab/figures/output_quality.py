@@ -15,6 +15,7 @@ from adapterlab.figures.style import (
     PREDICTED,
     QUIET,
     SERIES,
+    band,
     limit_line,
     measured,
     new_figure,
@@ -97,23 +98,33 @@ def draw_ripple_step(result: OutputQualityAssessment) -> Figure:
             f"The ripple of {sweep.label} jumps by a factor of {step.ratio:.2f} near "
             f"{step.load:.0f} W"
         )
+        if sweep.predicted is not None and sweep.predicted.ratio is not None:
+            title += f"; the parts predict {sweep.predicted.ratio.value:.2f}"
     figure, axes = new_figure(title)
     spread = sweep.ripple_uncertainty
+    highest = float(sweep.ripple.max())
+    if sweep.predicted is not None:
+        curve = sweep.predicted
+        half = 1.96 * curve.ripple_uncertainty
+        low, high = np.maximum(curve.ripple - half, 0), curve.ripple + half
+        band(axes, curve.power, low * _MILLI, high * _MILLI, "the parts predict (95 %)")
+        axes.plot(curve.power, curve.ripple * _MILLI, color=PREDICTED, linestyle=":")
+        highest = max(highest, float(high.max()))
     measured(axes, sweep.power, sweep.ripple * _MILLI, spread * _MILLI, "measured (95 %)")
     if step.found:
         low, high = step.interval
-        axes.axvspan(low, high, facecolor="none", edgecolor=PREDICTED, hatch="///", alpha=0.6,
+        axes.axvspan(low, high, color=QUIET, alpha=0.25, linewidth=0,
                      label="the step lies here (95 %)")  # fmt: skip
         reach = 0.08 * float(np.ptp(sweep.power))
         for level, place in ((step.before, step.load - reach), (step.after, step.load + reach)):
-            axes.plot([step.load, place], [level * _MILLI] * 2, color=PREDICTED, linewidth=3)
+            axes.plot([step.load, place], [level * _MILLI] * 2, color=MEASURED, linewidth=3)
         lines = [("✓ " if cause.possible else "✗ ") + cause.name for cause in sweep.causes]
         axes.text(
-            0.60, 0.04, "what the parts list allows:\n" + "\n".join(lines), ha="left", va="bottom",
-            transform=axes.transAxes, fontsize=12, color=QUIET,
-            bbox={"facecolor": "white", "edgecolor": "none", "alpha": 0.85},
+            0.60, 0.02, "what the parts list allows:\n" + "\n".join(lines), ha="left", va="bottom",
+            transform=axes.transAxes, fontsize=11, color=QUIET,
+            bbox={"facecolor": "white", "edgecolor": "none", "alpha": 0.85, "pad": 2},
         )  # fmt: skip
-    axes.set_ylim(0, 1.25 * float(sweep.ripple.max()) * _MILLI)
+    axes.set_ylim(0, 1.25 * highest * _MILLI)
     axes.set_xlabel("output power (W)")
     axes.set_ylabel("ripple, peak to peak (mV)")
     axes.legend(loc="upper left")
