@@ -6,7 +6,7 @@ from typing import Any
 import pandas as pd
 
 from adapterlab.assess.finding import Finding, Ledger, Value, against_prediction, not_measured
-from adapterlab.assess.flyback_budget import QUARTER, LossBudget, budget_of
+from adapterlab.assess.flyback_budget import QUARTER, LossBudget, budget_of, case_of
 from adapterlab.assess.flyback_load import (
     Served,
     burst_finding,
@@ -24,6 +24,7 @@ from adapterlab.assess.flyback_stress import (
     stress_finding,
     stresses_of,
 )
+from adapterlab.assess.transformer import losses_of
 from adapterlab.dossier import Dossier
 from adapterlab.verdict import NO_LIMIT
 
@@ -148,7 +149,18 @@ def _budget(dossier: Dossier, stages: list[Stage]) -> tuple[LossBudget | None, l
     if not stages:
         return None, []
     try:
-        budget = budget_of(dossier, stages)
+        case = case_of(dossier, stages)
+        wound = {}
+        for stage in stages:
+            asked = replace(
+                stage,
+                output_voltage=case.voltage,
+                output_current=stage.rated_power / case.voltage,
+            )
+            lost = losses_of(dossier, asked, (case.mains_voltage, case.mains_frequency))
+            if lost is not None:
+                wound[stage.name] = lost
+        budget = budget_of(dossier, stages, wound, case)
     except ValueError as error:
         rule = str(error).split(", got")[0].replace("_", " ")
         return None, [_gap(question, f"no budget: {rule}.")]
@@ -163,7 +175,9 @@ def _loss_findings(budget: LossBudget, question: str) -> list[Finding]:
         for _, row in full.head(4).iterrows()
     )
     sum_of = Value(float(budget.total[-1]), float(budget.total_uncertainty[-1]), "W")
-    note = f"Without a figure of their own: {', '.join(budget.allowed)}." if budget.allowed else ""
+    note = "Copper and core of the transformer come from its windings."
+    if budget.allowed:
+        note = f"Without a figure of their own: {', '.join(budget.allowed)}."
     rest: dict[str, Any] = {"section": SECTION, "function": "flyback.conduction_loss"}
     rest |= {"figure": "flyback_losses", "note": note}
     found = [

@@ -40,6 +40,7 @@ from adapterlab.flyback import (
     valley_number,
     valley_switching,
 )
+from adapterlab.published import rows
 from adapterlab.uncertainty import propagate
 
 ITEMS = (
@@ -81,6 +82,11 @@ _RESISTANCES = {"switch": "switch_resistance", "output rectifier": "rectifier_re
 # How far a stated drop may be from that at another current and temperature.
 _STATED_DROP = 0.15
 _LOWEST_FREQUENCY, _OUTPUT_ESR = 22e3, 15e-3
+# Exponents of frequency and flux, mean of the published lines.
+_STEINMETZ = tuple(
+    float(np.mean([row[name] for row in rows("transformer", "core_loss")]))
+    for name in ("frequency_exponent", "flux_exponent")
+)
 _DRAWS = 256
 # Of the highest power; the third is a quarter.
 _SHARES = np.arange(1, 13) / 12
@@ -125,8 +131,24 @@ class LossBudget:
 
 
 @dataclass(frozen=True)
-class _Case:
-    """What is loaded: port, output voltage, powers, mains, and the measured curve if there is."""
+class Case:
+    """What is loaded.
+
+    Attributes
+    ----------
+    port, name : str
+        Port, and what is loaded as said aloud.
+    voltage : float
+        Of the output. [V]
+    powers : numpy.ndarray
+        Of the output. [W], shape (n,)
+    mains_voltage, mains_frequency : float
+        [V], [Hz]
+    mains : str
+        The same as said aloud.
+    loading : Loading or None
+        The measured curve, if there is one.
+    """
 
     port: str
     name: str
@@ -138,7 +160,7 @@ class _Case:
     loading: Loading | None
 
 
-def _case(dossier: Dossier, stages: Sequence[Stage]) -> _Case:
+def case_of(dossier: Dossier, stages: Sequence[Stage]) -> Case:
     """The single port with the most powerful measured curve, else the first stage's full load."""
     loadings = [item for item in loadings_of(dossier, points_of(dossier)) if len(item.key) == 1]
     loadings = [item for item in loadings if _served(stages, item.key[0][0])]
@@ -149,11 +171,11 @@ def _case(dossier: Dossier, stages: Sequence[Stage]) -> _Case:
         volts = volts or (mode.voltage if mode else None) or stages[0].output_voltage
         point = loading.points[0]
         powers = loading.curve.largest_power * _SHARES
-        return _Case(port, loading.name, volts, powers, point.mains_voltage,
+        return Case(port, loading.name, volts, powers, point.mains_voltage,
                      point.mains_frequency, loading.mains, loading)  # fmt: skip
     stage = stages[0]
     full = stage.output_voltage * stage.output_current
-    return _Case(stage.ports[0], f"{stage.output_voltage:g} V", stage.output_voltage,
+    return Case(stage.ports[0], f"{stage.output_voltage:g} V", stage.output_voltage,
                  full * _SHARES, 230.0, 50.0, "230 V, 50 Hz", None)  # fmt: skip
 
 
@@ -206,7 +228,7 @@ def _bulk_esr(dossier: Dossier, inputs: _Inputs) -> None:
         inputs.common("bulk_esr")
 
 
-def _control(dossier: Dossier, case: _Case, inputs: _Inputs) -> None:
+def _control(dossier: Dossier, case: Case, inputs: _Inputs) -> None:
     readings = no_load_readings(dossier)
     near = readings[(readings["mains_voltage"] / case.mains_voltage - 1).abs() < 0.05]
     near = near[near["cable"] == "none"]
@@ -245,6 +267,23 @@ def _stage_inputs(dossier: Dossier, stage: Stage, inputs: _Inputs) -> dict[str, 
     return own
 
 
+def _point(stage: Stage, take: Mapping[str, Any], power: Any, volts: Any, source: Any) -> Any:
+    """Working point of one stage, slower at a light load and in a valley if it seeks them."""
+    current, full_rate = power / volts, stage.switching_frequency or CEILING
+    frequency = foldback_frequency(
+        power, full_rate, take["foldback"] * stage.rated_power, min(_LOWEST_FREQUENCY, full_rate)
+    )
+    rest = (take["drop"], take["efficiency"])
+    if stage.switching_frequency is None:
+        ringing = (source, volts, current, stage.turns_ratio, stage.magnetising_inductance,
+                   take["drain"])  # fmt: skip
+        number = valley_number(*ringing, frequency, *rest)
+        frequency = valley_switching(*ringing, number, *rest).switching_frequency
+    return operating_point(
+        source, volts, current, stage.turns_ratio, stage.magnetising_inductance, frequency, *rest
+    )
+
+
 def _stage_losses(
     stage: Stage, own: Mapping[str, str], drawn: Mapping[str, Any], power: Any, volts: Any,
     source: Any, given: tuple[Value, Value] | None,
@@ -252,20 +291,7 @@ def _stage_losses(
     """Losses of one stage by item, and the rms of its primary current above the mean."""
     take = {what: drawn[name] for what, name in own.items()}
     current = power / volts
-    full_rate = stage.switching_frequency or CEILING
-    frequency = foldback_frequency(
-        power, full_rate, take["foldback"] * stage.rated_power, min(_LOWEST_FREQUENCY, full_rate)
-    )
-    if stage.switching_frequency is None:
-        ringing = (source, volts, current, stage.turns_ratio, stage.magnetising_inductance,
-                   take["drain"])  # fmt: skip
-        rest = (take["drop"], take["efficiency"])
-        number = valley_number(*ringing, frequency, *rest)
-        frequency = valley_switching(*ringing, number, *rest).switching_frequency
-    point = operating_point(
-        source, volts, current, stage.turns_ratio, stage.magnetising_inductance, frequency,
-        take["drop"], take["efficiency"],
-    )  # fmt: skip
+    point = _point(stage, take, power, volts, source)
     pulse = secondary_pulse(point, current)
     plateau, rate = point.switch_voltage, point.switching_frequency
     valley = np.abs(source - point.reflected_voltage)
@@ -286,11 +312,13 @@ def _stage_losses(
         full = stage.rated_power
         copper, core = take["copper"] * power**2 / full, take["core"] * power
     else:
-        share = power / stage.rated_power
-        copper, core = (
-            drawn[f"{stage.name} copper loss"] * share**2,
-            (drawn[f"{stage.name} core loss"] * share),
+        full = _point(stage, take, np.full((1, 1), stage.rated_power), volts, source)
+        swing = (point.primary_peak - np.asarray(point.primary_valley)) / (
+            full.primary_peak - np.asarray(full.primary_valley)
         )
+        copper = drawn[f"{stage.name} copper loss"] * (point.primary_rms / full.primary_rms) ** 2
+        pace = rate / full.switching_frequency
+        core = drawn[f"{stage.name} core loss"] * swing ** _STEINMETZ[1] * pace ** _STEINMETZ[0]
     losses = {
         "switch conducting": conduction_loss(
             point.primary_rms, take["switch_resistance"], drawn["switch_warmth"]
@@ -316,6 +344,7 @@ def budget_of(
     dossier: Dossier,
     stages: Sequence[Stage],
     transformer: Mapping[str, tuple[Value, Value]] | None = None,
+    case: Case | None = None,
 ) -> LossBudget | None:
     """Losses by item of the port that was measured to the most power.
 
@@ -326,8 +355,12 @@ def budget_of(
     stages : sequence of Stage
         Converters known well enough.
     transformer : mapping of str to tuple of Value, optional
-        Copper and core loss of each converter's transformer at its rated power, each with its
-        uncertainty. [W]  Converters not in it get an allowance.
+        Copper and core loss of each converter's transformer at its rated power and the output
+        voltage of the case, each with its uncertainty. [W]  Copper goes with the square of the
+        primary's rms current, core with its swing to the power of Steinmetz and the frequency.
+        Converters not in it get an allowance.
+    case : Case, optional
+        As `case_of` finds it.
 
     Returns
     -------
@@ -336,7 +369,7 @@ def budget_of(
     """
     if not stages:
         return None
-    case = _case(dossier, stages)
+    case = case or case_of(dossier, stages)
     serving = _served(stages, case.port)
     inputs = _Inputs()
     path = _mains_path(dossier, inputs)
@@ -390,7 +423,7 @@ def budget_of(
     return _collected(case, serving, drawn, given)
 
 
-def _collected(case: _Case, serving: Sequence[Stage], drawn: Any, given: Any) -> LossBudget:
+def _collected(case: Case, serving: Sequence[Stage], drawn: Any, given: Any) -> LossBudget:
     count = len(case.powers)
     means = np.asarray(drawn.mean).reshape(-1, count)
     spreads = np.asarray(drawn.standard_uncertainty).reshape(-1, count)

@@ -1,12 +1,13 @@
 """The transformers of a dossier: what is wound against what is measured and what it must bear."""
 
+from contextlib import suppress
 from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
 
 from adapterlab.assess.finding import Finding, Ledger, Value, not_measured
-from adapterlab.assess.flyback_stages import bulk_of, missing, stage_of
+from adapterlab.assess.flyback_stages import Stage, bulk_of, missing, stage_of
 from adapterlab.assess.transformer_build import SECTION, build_of
 from adapterlab.assess.transformer_findings import (
     flux_findings,
@@ -24,7 +25,7 @@ from adapterlab.assess.transformer_layers import (
     predicted_leakage,
     screen_findings,
 )
-from adapterlab.assess.transformer_points import points_of
+from adapterlab.assess.transformer_points import losses_in, points_of, row_at
 from adapterlab.assess.transformer_wound import (
     Wound,
     predicted_inductance,
@@ -32,7 +33,7 @@ from adapterlab.assess.transformer_wound import (
     temperature_of,
 )
 from adapterlab.dossier import Dossier
-from adapterlab.dossier.schema import Transformer
+from adapterlab.dossier.schema import Converter, Transformer
 
 
 @dataclass(frozen=True)
@@ -51,13 +52,70 @@ class TransformerAssessment:
     transformers: tuple[Wound, ...]
 
 
+def _converter_of(dossier: Dossier, transformer: Transformer) -> Converter | None:
+    """Whose transformer it is; one that names nobody belongs to an only converter."""
+    converters = dossier.adapter.construction.converters
+    converter = next((item for item in converters if item.name == transformer.converter), None)
+    if converter is None and len(converters) == 1 and not transformer.converter:
+        return converters[0]
+    return converter
+
+
+def _others(dossier: Dossier, own: Stage) -> float:
+    """Power that the other converters draw from the bulk capacitor at the rated power. [W]."""
+    others = [
+        stage_of(dossier, other)
+        for other in dossier.adapter.construction.converters
+        if other.name != own.name and not missing(dossier, other)
+    ]
+    outputs = sum(item.output_voltage * item.output_current for item in [*others, own])
+    share = min(1.0, dossier.adapter.nameplate.rated_power / outputs)
+    return share * sum(item.input_power for item in others)
+
+
+def losses_of(
+    dossier: Dossier, stage: Stage, mains: tuple[float, float] = (230.0, 50.0)
+) -> tuple[Value, Value] | None:
+    """Copper and core loss of one converter's transformer at a working point.
+
+    Parameters
+    ----------
+    dossier : Dossier
+        The record.
+    stage : Stage
+        The converter, with the output voltage and current that are wanted.
+    mains : tuple of float, optional
+        Voltage and frequency. [V], [Hz]
+
+    Returns
+    -------
+    tuple of Value or None
+        Copper and core, in the valley of the bulk voltage if its capacitor is known, else at the
+        crest. [W]  None if the transformer's windings or core are not described, or it cannot
+        work there.
+    """
+    for transformer in dossier.adapter.transformers:
+        converter = _converter_of(dossier, transformer)
+        if converter is None or converter.name != stage.name:
+            continue
+        build = build_of(transformer)
+        core = (build.core_area, build.path_length, build.mean_turn_length)
+        if None in core or not build.layers or build.primary_turns <= 0:
+            continue
+        temperature, _ = temperature_of(dossier, transformer)
+        bulk = bulk_of(dossier)
+        instant = "valley" if bulk is not None else "crest"
+        rest = (bulk, _others(dossier, stage))
+        with suppress(ValueError):
+            return losses_in(row_at(build, stage, temperature, *mains, instant, *rest))
+    return None
+
+
 def _wound(dossier: Dossier, transformer: Transformer) -> tuple[Wound, list[Finding]]:
     adapter = dossier.adapter
     build = build_of(transformer)
-    converters = adapter.construction.converters
-    converter = next((item for item in converters if item.name == transformer.converter), None)
-    if converter is None and len(converters) == 1 and not transformer.converter:
-        converter = converters[0]
+    converter = _converter_of(dossier, transformer)
+    if converter is not None and not transformer.converter:
         build = replace(build, converter=converter.name)
     applies = adapter.construction.topology != "other"
     known = converter is not None and applies and not missing(dossier, converter)
@@ -77,18 +135,10 @@ def _wound(dossier: Dossier, transformer: Transformer) -> tuple[Wound, list[Find
         measured = Value(value, float(spread * value), "H")
     points = pd.DataFrame()
     if stage is not None and build.core_area and build.primary_turns > 0:
-        others = [
-            stage_of(dossier, other)
-            for other in converters
-            if other is not converter and not missing(dossier, other)
-        ]
         plate = adapter.nameplate
-        outputs = sum(item.output_voltage * item.output_current for item in [*others, stage])
-        share = min(1.0, plate.rated_power / outputs)
         points, troubles = points_of(
             build, stage, temperature, plate.input_voltage_minimum,
-            plate.input_frequency_minimum, bulk_of(dossier),
-            share * sum(item.input_power for item in others),
+            plate.input_frequency_minimum, bulk_of(dossier), _others(dossier, stage),
         )  # fmt: skip
         question = f"Does the core of the {build.converter} transformer stay clear of saturation?"
         extra += [

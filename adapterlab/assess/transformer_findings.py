@@ -13,6 +13,7 @@ from adapterlab.assess.finding import (
     not_measured,
 )
 from adapterlab.assess.transformer_build import SECTION, Build
+from adapterlab.assess.transformer_points import losses_in
 from adapterlab.assess.transformer_wound import MATERIAL, Wound, core_trouble
 from adapterlab.dossier import Dossier
 from adapterlab.dossier.schema import Converter, Transformer
@@ -196,13 +197,9 @@ def loss_findings(wound: Wound) -> list[Finding]:
     if points.empty or build.mean_turn_length is None or not build.layers:
         needed = "winding table, mean_turn_length and path_length of [[transformers]]."
         return [not_measured(SECTION, question, needed, "transformer.layer_losses")]
-    model = rows(SECTION, "models", name="copper")[0]["relative_uncertainty"]
     for _, row in points[points["instant"] == points["instant"].iloc[0]].iterrows():
-        copper = Value(row["copper"], float(np.hypot(row["copper_uncertainty"],
-                       model * row["copper"])), "W")  # fmt: skip
+        copper, core = losses_in(row)
         factor = row["copper"] / row["copper_direct"]
-        low, high = sorted((row["core_0"], row["core_1"]))
-        core = Value((low + high) / 2, (high - low) / np.sqrt(12), "W")
         where = f"at {row['mains_voltage']:g} V and full load, {_at(row['instant'])} of the bulk"
         text = (
             f"In the {build.converter} transformer {where} voltage, copper loses {copper}, "

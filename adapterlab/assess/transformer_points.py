@@ -1,7 +1,7 @@
 """Flux, copper loss and core loss of a transformer at the working points of its converter.
 
 `points_of` makes the table the findings and pictures need; `copper_of` gives the loss of each
-layer at one of them.
+layer at one of them, `losses_in` copper and core of one row with their uncertainties.
 """
 
 from dataclasses import dataclass
@@ -11,6 +11,7 @@ import numpy as np
 import pandas as pd
 from scipy import stats
 
+from adapterlab.assess.finding import Value
 from adapterlab.assess.flyback_stages import BRIDGE_DROP, ROOT, Stage, spread_of
 from adapterlab.assess.transformer_build import SECTION, Build, Layer
 from adapterlab.flyback import (
@@ -18,6 +19,7 @@ from adapterlab.flyback import (
     bulk_valley_voltage,
     ideal_conduction_time,
     operating_point,
+    secondary_pulse,
 )
 from adapterlab.published import rows
 from adapterlab.transformer import (
@@ -75,7 +77,9 @@ def parallel_secondaries(build: Build) -> int:
     return max(1, len(places)) if len(turns) <= 1 else 1
 
 
-def copper_of(build: Build, point: OperatingPoint, temperature: float) -> Copper:
+def copper_of(
+    build: Build, point: OperatingPoint, temperature: float, output_current: float | None = None
+) -> Copper:
     """Copper loss of every layer at a working point.
 
     Parameters
@@ -86,6 +90,9 @@ def copper_of(build: Build, point: OperatingPoint, temperature: float) -> Copper
         From scalars or arrays of one shape.
     temperature : float
         Of the copper. [°C]
+    output_current : float, optional
+        Current that the load takes: the mean of the secondary's pulses. [A]  None leaves them as
+        the point has them, which counts all losses as taken behind the transformer.
 
     Returns
     -------
@@ -94,13 +101,12 @@ def copper_of(build: Build, point: OperatingPoint, temperature: float) -> Copper
     """
     orders = np.arange(1, HARMONICS + 1)
     frequency = np.asarray(point.switching_frequency)
-    ratio = np.asarray(point.secondary_peak) / point.primary_peak
     share = parallel_secondaries(build)
     primary = pulse_harmonics(
         point.primary_valley, point.primary_peak, 0.0, point.duty_cycle, orders
     )
-    start = np.asarray(point.secondary_peak) / share
-    end = ratio * point.primary_valley / share
+    pulse = secondary_pulse(point, output_current)
+    start, end = np.asarray(pulse.peak) / share, np.asarray(pulse.valley) / share
     secondary = pulse_harmonics(start, end, point.duty_cycle, point.secondary_duty, orders)
     means = {
         "primary": (np.asarray(point.primary_valley) + point.primary_peak) / 2 * point.duty_cycle,
@@ -108,7 +114,7 @@ def copper_of(build: Build, point: OperatingPoint, temperature: float) -> Copper
     }
     squares = {
         "primary": np.asarray(point.primary_rms) ** 2,
-        "secondary": (np.asarray(point.secondary_rms) / share) ** 2,
+        "secondary": (start**2 + start * end + end**2) / 3 * point.secondary_duty,
     }
     phasors = {"primary": primary, "secondary": secondary}
     idle, still = np.zeros_like(primary), np.zeros_like(means["primary"])
@@ -169,11 +175,14 @@ def _mains(lowest: float | None) -> list[float]:
     return list(dict.fromkeys([230.0, lowest or 100.0]))
 
 
-def _row(
+def row_at(
     build: Build, stage: Stage, temperature: float, volts: float, frequency: float, instant: str,
     bulk: Any, others: float,
 ) -> dict[str, Any]:  # fmt: skip
-    """One row of the table: means and standard uncertainties of the draws."""
+    """Row of the table for one mains and one ``instant`` of the bulk voltage.
+
+    Parameters as in `points_of`; the row holds means and standard uncertainties of the draws.
+    """
     bare = build.mean_turn_length is None or not build.layers
 
     def at(
@@ -196,7 +205,7 @@ def _row(
         copper = 0.0 * scale
         direct = copper
         if not bare:
-            loss = copper_of(build, point, temperature)
+            loss = copper_of(build, point, temperature, stage.output_current)
             copper, direct = loss.total.sum(axis=-1), loss.direct.sum(axis=-1)
         return [
             source,
@@ -261,12 +270,23 @@ def points_of(
         for instant in ("valley", "crest") if bulk is not None else ("crest",):
             try:
                 found.append(
-                    _row(build, stage, temperature, volts, frequency, instant, bulk, others)
+                    row_at(build, stage, temperature, volts, frequency, instant, bulk, others)
                 )
             except ValueError as error:
                 rule = str(error).split(":")[0].split(", got")[0].replace("_", " ")
                 troubles.append(f"at {volts:g} V, {instant} of the bulk voltage: {rule}")
     return pd.DataFrame(found), troubles
+
+
+def losses_in(row: Any) -> tuple[Value, Value]:
+    """Copper and core loss of a row of the table, with the uncertainty of their models. [W]."""
+    model = rows(SECTION, "models", name="copper")[0]["relative_uncertainty"]
+    copper = float(np.hypot(row["copper_uncertainty"], model * row["copper"]))
+    low, high = sorted((row["core_0"], row["core_1"]))
+    return (
+        Value(row["copper"], copper, "W"),
+        Value((low + high) / 2, (high - low) / float(np.sqrt(12)), "W"),
+    )
 
 
 def sine_factor(build: Build, role: str, frequency: Any, temperature: float) -> Any:

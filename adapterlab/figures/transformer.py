@@ -142,7 +142,7 @@ def draw_copper(result: TransformerAssessment, converter: str | None = None) -> 
         return nothing_to_show("Loss in the copper, layer by layer", reason)
     build, row = wound.build, wound.points.iloc[0]
     point = operating_point(row["input_voltage"], **wound.stage.numbers())
-    copper = copper_of(build, point, wound.temperature)
+    copper = copper_of(build, point, wound.temperature, wound.stage.output_current)
     grows = copper.total.sum() / copper.direct.sum()
     title = (
         f"Eddy currents make the copper of the {build.converter} transformer lose {grows:.1f} "
