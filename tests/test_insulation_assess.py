@@ -9,6 +9,7 @@ import pytest
 from numpy.testing import assert_allclose
 
 from adapterlab.assess import insulation as section
+from adapterlab.assess.thermal import touch_temperature
 from adapterlab.dossier import DossierError, read_dossier
 from adapterlab.figures.insulation import FIGURES
 from adapterlab.insulation import altitude_factor
@@ -195,3 +196,15 @@ def test_pictures_can_be_drawn(tmp_path, name):
         plt.close(draw(result))
     if name is None:
         assert len(result.findings.with_word("not measured")) == 5
+
+
+def test_a_case_nobody_measured_gets_a_prediction_but_no_verdict():
+    """As warm as the heat model says, which is no reading."""
+    dossier = read_dossier(DEMO / "dogwood-18")
+    (said,) = [f for f in section.assess(dossier).findings if "case cool enough" in f.question]
+    assert said.word == "not measured"
+    assert str(touch_temperature(dossier)) in said.sentence
+    assert said.limit is None
+    for name in ("alder-27", "birch-60", "cedar-65"):
+        sentences = [f.sentence for f in section.assess(read_dossier(DEMO / name)).findings]
+        assert not any("balance of heat" in sentence for sentence in sentences)

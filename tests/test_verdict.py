@@ -18,7 +18,7 @@ from adapterlab.assess.finding import (
     against_prediction,
     not_measured,
 )
-from adapterlab.verdict import WORDS, disagreement, limit_word, prediction_word
+from adapterlab.verdict import NO_LIMIT, WORDS, disagreement, limit_word, prediction_word
 
 REST = {"section": "inrush", "question": "How large?", "function": "inrush.rc_inrush_current"}
 
@@ -139,6 +139,19 @@ def test_every_line_has_a_number_and_a_trace(name):
     judged = table[table["limit"].notna()]
     assert (judged["limit_source"] != "").all()
     assert judged["probability"].between(0, 1).all()
+
+
+@pytest.mark.parametrize("name", ["alder-27", "birch-60", "cedar-65", "dogwood-18"])
+def test_no_two_sections_judge_the_same(name):
+    """The same number on the same side of the same figure belongs to one section."""
+    judges = {}
+    for finding in assessed(name).findings:
+        other = finding.limit or finding.prediction
+        if finding.reading is None or other is None or finding.word == NO_LIMIT:
+            continue
+        counted = "layers" if "layer" in finding.sentence else finding.question
+        judged = (finding.reading.value, finding.reading.unit or counted, other.value)
+        assert judges.setdefault(judged, finding.section) == finding.section, finding.sentence
 
 
 def test_functions_named_in_findings_exist():

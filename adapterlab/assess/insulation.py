@@ -19,6 +19,7 @@ from adapterlab.assess.insulation_gaps import (
     highest_mains,
     winding_voltages,
 )
+from adapterlab.assess.thermal import touch_temperature
 from adapterlab.dossier import Dossier
 from adapterlab.insulation import (
     required_layers,
@@ -378,6 +379,12 @@ def assess(dossier: Dossier) -> InsulationAssessment:
         )
     if temperatures.empty:
         needed = "temperatures.csv with a place on the case, the ambient and the output power."
+        balance = touch_temperature(dossier)
+        if balance is not None:
+            needed = (
+                f"{needed} By the balance of heat it should be {balance} at full load in a room "
+                "at 25 °C: a prediction, which no limit is held against."
+            )
         findings.append(
             not_measured(
                 SECTION,

@@ -81,47 +81,42 @@ def interfaces_of(build: Build) -> list[Interface]:
 
 
 def insulation_findings(build: Build) -> list[Finding]:
-    """The weakest interface against two layers of thin sheet."""
-    question = f"Do the layers of the {build.converter} transformer make reinforced insulation?"
+    """What lies between mains side and output side; the insulation section judges it."""
+    question = f"What separates the sides of the {build.converter} transformer?"
     places = interfaces_of(build)
     if not places:
         needed = "[[transformers.windings]] with primary, secondary and the tape between them."
         return [not_measured(SECTION, question, needed, "transformer.layered_insulation")]
     row = rows(SECTION, "layers", standard=_STANDARD, insulation="reinforced")[0]
     thin = [place for place in places if not place.triple_insulated]
-    if not thin:
-        sentence = (
-            f"Wherever mains side and output side meet in the {build.converter} transformer, the "
-            "wire bears three layers of insulation of its own: reinforced by itself, if the wire "
-            f"is what it looks like ({_STANDARD}, annex U)."
-        )
-        return [
-            Finding(
-                SECTION, question, NO_LIMIT, sentence, "transformer.layered_insulation",
-                figure="transformer_section",
-                note="Tape beside it counts as a bonus. Creepage round the ends is another matter.",
-            )
-        ]  # fmt: skip
-    weakest = min(thin, key=lambda place: place.tape_layers)
-    limit = Limit(
-        row["layers"], "", "lower", f"{row['standard']} for reinforced insulation of thin sheet",
-        row["source"], row["known"],
-    )  # fmt: skip
-    finding = against_limit(
-        Value(weakest.tape_layers, 0.0, ""),
-        limit,
-        f"The number of tape layers between {weakest.inner} and {weakest.outer} in the "
-        f"{build.converter} transformer",
-        exact=True,
-        section=SECTION,
-        question=question,
-        function="transformer.layered_insulation",
-        figure="transformer_section",
-        origin="adapter.toml, transformers.windings",
-        note=f"{row['condition']}. Enamel does not count; at most {weakest.insulation} insulation. "
-        "Margins at the ends of the winding are judged by creepage.",
+    sentence = (
+        f"Wherever mains side and output side meet in the {build.converter} transformer, the wire "
+        "bears three layers of insulation of its own: reinforced by itself, if it is what it looks "
+        f"like ({_STANDARD}, annex U)."
     )
-    return [finding]
+    note = "Tape beside it counts as a bonus. Creepage round the ends is another matter."
+    reading = None
+    if thin:
+        weakest = min(thin, key=lambda place: place.tape_layers)
+        count = weakest.tape_layers
+        sentence = (
+            f"Where mains side and output side of the {build.converter} transformer come closest, "
+            f"{weakest.inner} and {weakest.outer} are kept apart by {count} "
+            f"layer{'s' if count != 1 else ''} of tape, which make at most {weakest.insulation} "
+            f"insulation ({_STANDARD})."
+        )
+        note = (
+            f"{row['condition']}. Enamel does not count. The section on insulation holds the count "
+            "against the rules; margins at the ends of the winding are judged by creepage."
+        )
+        reading = Value(float(count), 0.0, "")
+    return [
+        Finding(
+            SECTION, question, NO_LIMIT, sentence, "transformer.layered_insulation",
+            reading=reading, origin="adapter.toml, transformers.windings",
+            figure="transformer_section", note=note,
+        )
+    ]  # fmt: skip
 
 
 def screen_findings(transformer: Transformer, build: Build) -> list[Finding]:
