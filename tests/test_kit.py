@@ -8,10 +8,13 @@ import signal
 import subprocess
 import sys
 import time
+from importlib import import_module
 from pathlib import Path
 
+import matplotlib.pyplot as plt
 import nbformat
 import pytest
+from demo import assessed
 
 import adapterlab.kit.notebooks as notebooks
 from adapterlab.assess import SECTIONS, Section
@@ -308,3 +311,17 @@ def test_sections_are_in_reading_order():
     numbers = [section.number for section in SECTIONS]
     assert numbers == sorted(numbers)
     assert Section(6, "touch_current", "?").notebook == "06_touch_current.ipynb"
+
+
+@pytest.mark.parametrize("section", SECTIONS, ids=lambda section: section.stem)
+def test_no_axis_label_is_an_unparsed_formula(section):
+    """Formulas are not parsed in pictures, for the sake of dollar signs in names."""
+    whole = assessed("birch-60")
+    result = whole if section.stem == "verdict" else whole.sections[section.stem]
+    for name, draw in import_module(f"adapterlab.figures.{section.stem}").FIGURES.items():
+        figure = draw(result)
+        figure.draw_without_rendering()
+        for axes in figure.axes:
+            labels = [*axes.get_xticklabels(), *axes.get_yticklabels()]
+            assert not [label for label in labels if "$" in label.get_text()], name
+        plt.close(figure)

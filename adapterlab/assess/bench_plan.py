@@ -229,9 +229,9 @@ def _resolving(budget: pd.DataFrame) -> list[Finding]:
                 SECTION,
                 f"Which meter limits the efficiency at {100 * row['load_fraction']:.0f} % load?",
                 NO_LIMIT,
-                f"At {row['output_power']:.3g} W {what} brings {share:.0%} of the variance of the "
-                f"efficiency, whose standard uncertainty is {100 * row['together']:.2g} percentage "
-                "points: the one to improve.",
+                f"At {row['output_power']:.3g} W {what} brings {100 * share:.0f} % of the variance "
+                f"of the efficiency, whose standard uncertainty is {100 * row['together']:#.2g} "
+                "percentage points: the one to improve.",
                 "bench_plan.ratio_uncertainty",
                 Value(float(row["together"]), 0.0, "%"),
                 origin="adapter.toml, instruments",
@@ -258,12 +258,14 @@ def _ranges(dossier: Dossier, points: Sequence[PlannedPoint]) -> list[Finding]:
         if not scales or len(scales) < len(meters):
             continue
         question = f"Does the range for {quantity} hold the plan?"
-        reach, need = Value(max(scales), 0.0, unit), Value(value, 0.0, unit)
+        reach = Value(max(scales), 0.0, unit)
+        need = Value(float(f"{value:.2g}"), 0.0, unit)
         enough = max(scales) >= value
         verdict = "it holds that" if enough else "a larger range is needed"
         if quantity == "mains current" and enough:
-            crest = float(current.expected.current_peak) / max(scales)
-            verdict += f", if it takes peaks of {crest:.2g} times its full scale"
+            peak = float(current.expected.current_peak)
+            if peak > max(scales):
+                verdict += f", if it takes peaks of {Value(float(f'{peak:.2g}'), 0.0, 'A')}"
         found.append(
             Finding(
                 SECTION,

@@ -49,25 +49,30 @@ class Value:
 
     def __str__(self) -> str:
         """Value ± 95 % half-width, rounded to what the uncertainty justifies."""
-        factor, unit = _scale(self.value, self.unit)
+        factor, unit = _scale(self.value, self.unit, self._half_width)
         shown = self.value * factor
         if self.interval is not None:
             low, high = (f"{end * factor:.2g}" for end in self.interval)
             return f"{shown:.2g} {unit} ({low} to {high})"
-        half_width = coverage_factor() * self.standard_uncertainty * factor
+        half_width = self._half_width * factor
         if half_width <= 0:
             return f"{shown:.4g} {unit}".strip()
         decimals = _decimals(half_width)
         number = f"{round(shown, decimals):.{max(decimals, 0)}f}"
         spread = f"{round(half_width, decimals):.{max(decimals, 0)}f}"
         joined = f"{number} ± {spread}"
-        return f"({joined}) {unit}" if unit else joined
+        gap = "" if unit == "°" else " "
+        return f"({joined}){gap}{unit}" if unit else joined
+
+    @property
+    def _half_width(self) -> float:
+        return coverage_factor() * self.standard_uncertainty
 
     @property
     def short(self) -> str:
         """Value alone, rounded to what the uncertainty justifies."""
-        factor, unit = _scale(self.value, self.unit)
-        half_width = coverage_factor() * self.standard_uncertainty * factor
+        factor, unit = _scale(self.value, self.unit, self._half_width)
+        half_width = self._half_width * factor
         if half_width <= 0:
             return f"{self.value * factor:.3g} {unit}".strip()
         decimals = _decimals(half_width)
@@ -81,12 +86,14 @@ def _decimals(half_width: float) -> int:
     return -exponent + (1 if lead < 2 else 0)
 
 
-def _scale(value: float, unit: str) -> tuple[float, str]:
+def _scale(value: float, unit: str, half_width: float = 0.0) -> tuple[float, str]:
+    """Factor and prefixed unit that suit the value as it will be rounded."""
     if unit == "%":
         return 100.0, "%"
     if unit in _UNPREFIXED or value == 0:
         return 1.0, unit
-    exponent = 3 * math.floor(math.log10(abs(value)) / 3)
+    rounded = round(value, _decimals(half_width)) if half_width > 0 else value
+    exponent = 3 * math.floor(math.log10(abs(rounded or value)) / 3)
     exponent = min(max(exponent, -12), 6)
     return 10.0**-exponent, _PREFIXES[exponent] + unit
 

@@ -163,6 +163,7 @@ def _of_the_parts(path: Path, prediction: Prediction, found: Sweep) -> list[Find
     limiter = ", ".join(part.reference for part in path.limiters)
     taken, rise = (prediction.values[name] for name in ("limiter_energy", "limiter_rise"))
     warms = f" and warms by {rise}" if path.discs else ""
+    cold = " and the limiter cold" if path.discs else ""
     rated = sum(part.rated_energy or 0.0 for part in path.limiters)
     stands = []
     if rated > 0:
@@ -183,10 +184,10 @@ def _of_the_parts(path: Path, prediction: Prediction, found: Sweep) -> list[Find
         *stands,
         _fact(
             "When is the surge worst?",
-            f"With the parts as marked the surge is highest, {Value(worst.value, 0.0, 'A')}, with "
-            f"contact at {worst.phase:.0f}°; at an angle left to chance it is "
-            f"{chance.value:.0f} A on average, and 95 of 100 plug-ins lie between {low:.0f} A and "
-            f"{high:.0f} A.",
+            f"With the parts as marked{cold} the surge is highest, about {worst.value:.2g} A, with "
+            f"contact at {worst.phase:.0f}°. With the angle left to chance and the parts anywhere "
+            f"in their tolerances it is {chance.value:.0f} A on average, and 95 of 100 plug-ins "
+            f"lie between {low:.0f} A and {high:.0f} A.",
             "worst_phase",
             reading=chance,
             origin="adapter.toml, parts",

@@ -122,10 +122,17 @@ def marked(part: Part) -> Any:
 def _joined(parts: tuple[Part, ...], values: Mapping[str, Any]) -> Any:
     """Admittances of the bulk capacitors: those in series joined, the others added."""
     total: Any = 0.0
-    for part in parts:
-        if any(part.reference == other.in_series_with for other in parts):
-            continue
-        chain = [p for p in parts if p is part or p.reference == part.in_series_with]
+    left = list(parts)
+    while left:
+        chain, left = [left[0]], left[1:]
+        # Grows while it is walked; parts may name each other, or themselves.
+        for part in chain:
+            joins = [
+                p.reference == part.in_series_with or p.in_series_with == part.reference
+                for p in left
+            ]
+            chain += [p for p, joined in zip(left, joins, strict=True) if joined]
+            left = [p for p, joined in zip(left, joins, strict=True) if not joined]
         total = total + 1 / sum(1 / values[p.reference] for p in chain)
     return total
 

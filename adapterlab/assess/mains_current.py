@@ -165,6 +165,12 @@ def _product_finding(point: Point) -> Finding | None:
     quality = point.quality
     if quality is None:
         return None
+    gap = ""
+    if abs(quality.product_gap) >= 0.0005:
+        gap = (
+            f", less exactly by {abs(quality.product_gap):.3f} because the voltage itself has "
+            f"{100 * quality.voltage_distortion:.1f} % of harmonics"
+        )
     return Finding(
         section=SECTION,
         question="Why is the power factor so low?",
@@ -172,9 +178,7 @@ def _product_finding(point: Point) -> Finding | None:
         sentence=(
             f"At {point.label} the power factor is {quality.power_factor:.3f}: displacement factor "
             f"{quality.displacement_factor:.3f} times distortion factor "
-            f"{quality.distortion_factor:.3f}, with a gap of {quality.product_gap:+.4f} for a "
-            f"voltage of {quality.voltage_distortion:.1%} harmonics. The short pulses do it, not "
-            "a shift of phase."
+            f"{quality.distortion_factor:.3f}{gap}. The short pulses do it, not a shift of phase."
         ),
         function="mains_current.power_quality",
         origin=point.file,

@@ -78,7 +78,7 @@ def mode_findings(table: pd.DataFrame) -> list[Finding]:
                 )
             )
             continue
-        sentence = f"{port} offers {listed}; the power rules expect of {power:.3g} W "
+        sentence = f"{port} offers {listed}; of a port with {power:.3g} W the power rules expect "
         sentence += ", ".join(f"{v:g} V {a:.3g} A" for v, a in _pairs(wanted, "expected"))
         if missing.empty:
             sentence += ": meets."

@@ -125,7 +125,7 @@ def _reaction(dossier: Dossier, event: Event, result: LoadTransients, worst: int
             return (
                 f" {Value(item.output_capacitance, 0.0, 'F').short} with "
                 f"{Value(item.output_esr, 0.0, 'Ω').short} in series carried the step alone for "
-                f"about {late * 1e6:.0f} µs before the converter {item.name} answered."
+                f"about {late * 1e6:.0f} µs before the {item.name} converter answered."
             )
     return ""
 

@@ -157,8 +157,8 @@ def window_findings(points: pd.DataFrame) -> list[Finding]:
             against_limit(
                 Value(row.output_voltage, row.standard_uncertainty, "V"),
                 limit,
-                f"The voltage of {port}, set to {row.set_voltage:g} V, at {row.output_current:.2f} "
-                f"A, nearest of {len(group)} points to an end of its window,",
+                f"The voltage of {port} nearest to an end of its window ({len(group)} points; set "
+                f"to {row.set_voltage:g} V, at {row.output_current:.2f} A)",
                 section=SECTION,
                 question=f"Does {port} keep its voltage ({_MODES[str(kind)]})?",
                 origin=f"load_sweep.csv line {row.line}",
@@ -213,7 +213,8 @@ def resistance_findings(table: pd.DataFrame) -> list[Finding]:
         sentence = (
             f"{port} behaves like a source with {value} in series: at {current:.2f} A it loses "
             f"{own.short} itself, and a cable as poor as the USB-C rules permit "
-            f"loses {Value(cable_drop(current, cable), 0.0, 'V').short} more, {share:.0%} of both."
+            f"loses {Value(cable_drop(current, cable), 0.0, 'V').short} more, "
+            f"{100 * share:.0f} % of both."
         )
         spread = group["resistance"].max() - group["resistance"].min()
         note = f"Load regulation {row['regulation']:.1%} at {row['mode']}."
@@ -265,6 +266,8 @@ def set_point_findings(dossier: Dossier, table: pd.DataFrame) -> list[Finding]:
             count = programmable_steps(plate.minimum_voltage, plate.maximum_voltage)
             choice = f" of the {count} settings between {plate.minimum_voltage:g} and "
             choice += f"{plate.maximum_voltage:g} V"
+        offset = f" and {fit.offset * 1e3:+.0f} mV" if abs(fit.offset) >= 0.5e-3 else ""
+        verb = "fit" if offset else "fits"
         found.append(
             Finding(
                 section=SECTION,
@@ -273,8 +276,8 @@ def set_point_findings(dossier: Dossier, table: pd.DataFrame) -> list[Finding]:
                 sentence=(
                     f"With its own drop added back, {port} misses the voltage asked for by at most "
                     f"{value}, at {worst['set_voltage']:g} V: {fit.steps:.1f} steps of "
-                    f"{VOLTAGE_STEP * 1e3:g} mV{choice}; {fit.gain:+.2%} of the voltage and "
-                    f"{fit.offset * 1e3:+.0f} mV fit it best."
+                    f"{VOLTAGE_STEP * 1e3:g} mV{choice}; {100 * fit.gain:+.2f} % of the voltage"
+                    f"{offset} {verb} it best."
                 ),
                 reading=value,
                 origin=f"load_sweep.csv line {worst['line']}",

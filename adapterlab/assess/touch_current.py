@@ -232,7 +232,7 @@ def _capacitance(
     if word == EXPLAINED:
         sentence += (
             f"{'covers' if one else 'cover'} it within the tolerance, with probability "
-            f"{inside:.2f}: {word}."
+            f"{'over 0.99' if inside > 0.99 else f'{inside:.2f}'}: {word}."
         )
     else:
         low, high = sorted(abs(end) for end in rest.interval)

@@ -45,7 +45,7 @@ def draw_points(result: BenchPlanAssessment) -> Figure:
             )
     axes.plot([], [], "o", color=MEASURED, label="in the load sweep")
     axes.plot([], [], "s", color=LIMIT, mfc="white", mew=2, label="still to take")
-    size = 11 if len(names) < 10 else 8.5
+    size = 11 if len(names) < 16 else 9
     labels = [f"{loading}, {mains:g} V" for mains, loading in reversed(names)]
     axes.set_yticks(range(len(names)), labels, fontsize=size)
     axes.set_ylim(-0.7, len(names) - 0.3)
@@ -63,7 +63,8 @@ def draw_budget(result: BenchPlanAssessment) -> Figure:
         return nothing_to_show(title, _NO_METERS)
     low = budget.iloc[-1]
     worst = max((*METERS, "rounding"), key=lambda name: low[name])
-    figure, axes = new_figure(f"At light load {worst} limits what is known of the efficiency")
+    what = "rounding" if worst == "rounding" else f"the meter for {worst}"
+    figure, axes = new_figure(f"At light load {what} limits what is known of the efficiency")
     spot = np.arange(len(budget))
     for place, name in enumerate((*METERS, "rounding")):
         axes.bar(
@@ -81,6 +82,7 @@ def draw_budget(result: BenchPlanAssessment) -> Figure:
     axes.set_xticks(spot, [f"{100 * share:.0f} %\n{power:.3g} W" for share, power in loads])
     axes.set_ylabel("standard uncertainty\n(percentage points)")
     axes.set_xlabel("load")
+    axes.set_ylim(0, 108 * float(budget["together"].max()))
     figure.legend(loc="outside lower center", ncols=5)
     return figure
 

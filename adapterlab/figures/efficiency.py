@@ -117,6 +117,7 @@ def _against_marks(axes: Axes, table: pd.DataFrame, factor: float, side: str) ->
     axes.grid(visible=False, axis="y")
     name = "largest allowed" if side == "upper" else "least asked for"
     axes.plot([], [], color=LIMIT, linewidth=3, linestyle=(0, (2, 1)), label=name)
+    axes.bar(0, 0, color="none", edgecolor="#d9a9be", hatch="//", linewidth=0, label="beyond it")
     axes.plot([], [], "o", color=MEASURED, label="measured (95 %)")
 
 
@@ -150,7 +151,7 @@ def draw_averages(result: EfficiencyAssessment) -> Figure:
     high = max((table["value"] * 100 + spread).max(), table["limit"].max() * 100)
     axes.set_xlim(low - 2, min(high + 2, 100))
     axes.set_xlabel("efficiency (%)")
-    figure.legend(*axes.get_legend_handles_labels(), loc="outside lower center", ncols=2)
+    figure.legend(*axes.get_legend_handles_labels(), loc="outside lower center", ncols=3)
     return figure
 
 
@@ -234,7 +235,7 @@ def draw_no_load(result: EfficiencyAssessment) -> Figure:
     reach = max(result.no_load["power"].max(), judged["limit"].max() if len(judged) else 0)
     axes.set_xlim(0, 1.15 * reach * milli or 1.0)
     axes.set_xlabel("power without load (mW)")
-    figure.legend(*axes.get_legend_handles_labels(), loc="outside lower center", ncols=2)
+    figure.legend(*axes.get_legend_handles_labels(), loc="outside lower center", ncols=3)
     return figure
 
 

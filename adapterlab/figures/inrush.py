@@ -51,7 +51,7 @@ def draw_capture(result: InrushAssessment) -> Figure:
         title += {
             frozenset(): ", as the parts predict",
             frozenset({"peak"}): ": a peak that the parts do not explain",
-            frozenset({"time_constant"}): ", and lasts unlike what the parts predict",
+            frozenset({"time_constant"}): ", and does not die away as the parts predict",
         }.get(frozenset(strange), ", unlike what the parts predict")
     figure, panels = new_figure(title, 1, len(shown), squeeze=False)
     for place, (axes, surge) in enumerate(zip(panels[0], shown, strict=True)):
@@ -213,13 +213,14 @@ def draw_phase(result: InrushAssessment) -> Figure:
         reason = "The parts list does not hold an inrush limiter and a bulk capacitor with values."
         return nothing_to_show("The surge against the angle of contact", reason)
     sweep = result.sweep
-    worst = Value(sweep.worst.value, 0.0, "A").short
+    warms = result.path is not None and bool(result.path.discs)
     figure, axes = new_figure(
-        f"Worst is contact at {sweep.worst.phase:.0f}°, with {worst}; left to chance the surge is "
-        f"{sweep.by_chance.value:.0f} A on average"
+        f"{'With the limiter cold the worst contact' if warms else 'The worst contact'} is at "
+        f"{sweep.worst.phase:.0f}°, about {sweep.worst.value:.2g} A; left to chance "
+        f"the surge is {sweep.by_chance.value:.0f} A on average"
     )
     band(axes, sweep.phase, sweep.low, sweep.high, "predicted, limiter cold (95 %)")
-    axes.plot(sweep.phase, sweep.middle, color=PREDICTED, label="their mean")
+    axes.plot(sweep.phase, sweep.middle, color=PREDICTED, label="mean of the prediction")
     axes.plot(
         sweep.worst.phase,
         sweep.worst.value,

@@ -77,7 +77,7 @@ def draw_fuse(result: Any) -> Figure:
         )
         number = fuse.pulses["warm" if surge.warm else "cold"]
         axes.errorbar(
-            number * 0.82**place,
+            number,
             heat.value,
             yerr=half,
             fmt=MARKERS[place % 6],

@@ -212,7 +212,7 @@ def draw_working_voltage(result: InsulationAssessment) -> Figure:
             edgecolor=PREDICTED,
             hatch="||",
             linewidth=1.0,
-            label="switching end swings through here",
+            label="switching end swings through here,\nleakage spike not drawn",
         )
     axes.set_ylim(-1.25 * crest, 2.35 * crest)
     axes.set_xlabel("time in periods of the mains (20 ms at 50 Hz)")
@@ -223,7 +223,7 @@ def draw_working_voltage(result: InsulationAssessment) -> Figure:
 
 def draw_altitude(_: InsulationAssessment | None = None) -> Figure:
     """Altitude factor of the table beside the pressure of the standard atmosphere."""
-    figure, axes = new_figure("Thin air breaks down sooner: what a clearance is multiplied by")
+    figure, axes = new_figure("Thin air breaks down sooner, so a clearance is multiplied")
     height = np.linspace(0, 10000, 401)
     axes.plot(height, altitude_factor(height), color=LIMIT, label="factor, interpolated")
     table = [row for row in rows("insulation", "altitudes") if row["altitude"] <= 10000]

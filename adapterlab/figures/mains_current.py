@@ -18,6 +18,7 @@ from adapterlab.figures.style import (
     measured,
     new_figure,
     nothing_to_show,
+    plain_decades,
     predicted,
 )
 from adapterlab.mains_current import (
@@ -25,6 +26,7 @@ from adapterlab.mains_current import (
     harmonic_limits,
     rectifier_steady_state,
 )
+from adapterlab.verdict import UNEXPLAINED, prediction_word
 
 MICRO = 1e6
 _ORDERS = np.arange(1, 40, 2)
@@ -84,6 +86,11 @@ def draw_anatomy(result: MainsCurrentAssessment) -> Figure:
     return figure
 
 
+def _peak_word(read: Value, parts: Value) -> str:
+    spreads = (read.standard_uncertainty, parts.standard_uncertainty)
+    return prediction_word(read.value, spreads[0], parts.value, spreads[1])
+
+
 def draw_waveform(result: MainsCurrentAssessment) -> Figure:
     """The captured current on the band that the parts predict."""
     shown = [
@@ -96,8 +103,17 @@ def draw_waveform(result: MainsCurrentAssessment) -> Figure:
     shown = shown[:2]
     peaks = " and ".join(point.readings["input_current_peak"].short for point, _ in shown)
     title = f"The mains current comes in pulses of {peaks}"
-    if all(prediction is not None for _, prediction in shown):
-        title += ", on the band that the parts predict"
+    words = [
+        _peak_word(point.readings["input_current_peak"], prediction.values["input_current_peak"])
+        for point, prediction in shown
+        if prediction is not None
+    ]
+    if words:
+        title += (
+            ", as the parts predict"
+            if UNEXPLAINED not in words
+            else (": peaks that the parts do not explain")
+        )
     figure, grid = new_figure(title, 1, len(shown), sharey=True, squeeze=False)
     for axes, (point, prediction) in zip(grid[0], shown, strict=True):
         angle = 360 * point.mains_frequency * point.time
@@ -174,6 +190,7 @@ def draw_harmonics(result: MainsCurrentAssessment) -> Figure:
             label=f"{name}{'' if applies else ', for scale'}",
         )
     axes.set_yscale("log")
+    plain_decades(axes.yaxis)
     axes.set_ylim(0.4 * float(lines.min()), 12)
     axes.set_xticks(np.arange(1, 40, 4))
     axes.set_xlabel("order of the harmonic")
@@ -189,9 +206,12 @@ def draw_split(result: MainsCurrentAssessment) -> Figure:
         return nothing_to_show("What makes the power factor", _NO_CAPTURE)
     qualities = [point.quality for point in captured if point.quality is not None]
     first = qualities[0]
+    way = "lags" if first.displacement_angle > 0 else "leads"
+    shape = first.distortion_factor < first.displacement_factor
     figure, axes = new_figure(
-        f"The power factor of {first.power_factor:.2f} comes from the shape of the current: its "
-        f"fundamental is {first.displacement_angle:+.0f}° from the voltage".replace("-", "−")
+        f"The power factor of {first.power_factor:.2f} comes from the "
+        f"{'shape' if shape else 'shift'} of the current: its fundamental {way} the voltage by "
+        f"{'only ' if shape else ''}{abs(first.displacement_angle):.0f}°"
     )
     names = ("displacement\nfactor", "distortion\nfactor", "their\nproduct", "power\nfactor")
     width = 0.8 / len(captured)

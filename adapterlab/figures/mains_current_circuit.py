@@ -15,12 +15,12 @@ def draw_circuit(result: MainsCurrentAssessment) -> Figure:
     figure, axes = new_figure(
         "Between plug and converter: a bridge, and a capacitor topped up at the crests"
     )
-    series, coil, bulk = "resistance", "inductance", "bulk capacitor"
+    series, coil, bulk = "resistance", "inductance", "  bulk capacitor"
     if result.rectifier is not None:
         middle = result.rectifier.middle()
         series = f"resistance\n{Value(middle['source_resistance'], 0.0, 'Ω').short}"
         coil = f"inductance\n{Value(middle['source_inductance'], 0.0, 'H').short}"
-        bulk = f"bulk capacitor\n{Value(middle['bulk_capacitance'], 0.0, 'F').short}"
+        bulk = f"  bulk capacitor\n  {Value(middle['bulk_capacitance'], 0.0, 'F').short}"
     with schemdraw.Drawing(show=False) as drawing:
         drawing.config(fontsize=17, lw=2.2)
         drawing += elements.SourceSin().at((0, 0)).to((0, 4)).label("mains", loc="top")

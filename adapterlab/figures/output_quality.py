@@ -20,6 +20,7 @@ from adapterlab.figures.style import (
     measured,
     new_figure,
     nothing_to_show,
+    plain_decades,
 )
 from adapterlab.output_quality import VOLTAGE_STEP, voltage_window
 from adapterlab.published import rows
@@ -176,6 +177,7 @@ def draw_ripple_capture(result: OutputQualityAssessment) -> Figure:
         )  # fmt: skip
     right.set_xlim(left=0)
     right.set_ylim(max(float(amplitude[inside].min()), 1e-2) / 2, 6 * float(amplitude.max()))
+    plain_decades(right.yaxis)
     right.set_xlabel("frequency (kHz)")
     right.set_ylabel("amplitude of each line (mV)")
     return figure
@@ -212,7 +214,7 @@ def draw_load_step(result: OutputQualityAssessment) -> Figure:
                  label="within 1 % again" if number == 0 else None)  # fmt: skip
         down = found.deviation[number] < 0
         top.annotate(
-            f"{found.deviation[number] * _MILLI:+.0f} mV",
+            f"{found.deviation[number] * _MILLI:+.0f} mV".replace("-", "−"),
             (start * factor, found.extreme[number]),
             xytext=(14, -2 if down else 2),
             textcoords="offset points",

@@ -76,8 +76,8 @@ def draw_path(result: PartsAssessment) -> Figure:
     """The blocks along the path of the energy: present, absent or not seen."""
     counts = {s: sum(block.state == s for block in result.blocks) for s in _LOOKS}
     figure, axes = new_figure(
-        f"From the pins to the port: {counts['present']} usual blocks present, "
-        f"{counts['absent']} absent, {counts['not seen']} not seen"
+        f"From the pins to the port {counts['present']} usual blocks are present, "
+        f"{counts['absent']} absent and {counts['not seen']} not seen"
     )
     axes.set_axis_off()
     width, gap = 2.75, 0.35
@@ -151,7 +151,7 @@ def _valued(result: PartsAssessment) -> list[ReadPart]:
 
 def draw_markings(result: PartsAssessment) -> Figure:
     """Values of capacitors and resistors within their decade, on the preferred values."""
-    title = "Listed values, within their decade, on the preferred values"
+    title = "Most parts are made to the preferred values of a decade"
     parts = _valued(result)[:16]
     if not parts:
         return nothing_to_show(title, "No capacitor or resistor with a value is listed.")

@@ -11,6 +11,7 @@ import matplotlib as mpl
 import matplotlib.pyplot as plt
 import numpy as np
 from matplotlib.axes import Axes
+from matplotlib.axis import Axis
 from matplotlib.figure import Figure
 from numpy.typing import ArrayLike
 
@@ -157,6 +158,19 @@ def limit_line(axes: Axes, value: float, label: str, *, across: bool = True) -> 
             fontsize=11,
             rotation=90,
         )
+
+
+def plain_decades(*axes: Axis) -> None:
+    """Label logarithmic axes with plain numbers at the decades.
+
+    Parameters
+    ----------
+    *axes : matplotlib.axis.Axis
+        Such as ``axes.xaxis``; the usual labels are formulas, which the house style does not parse.
+    """
+    for axis in axes:
+        axis.set_major_formatter("{x:,g}")
+        axis.set_minor_formatter("")
 
 
 def nothing_to_show(title: str, reason: str) -> Figure:

@@ -18,6 +18,7 @@ from adapterlab.figures.style import (
     measured,
     new_figure,
     nothing_to_show,
+    plain_decades,
     predicted,
 )
 from adapterlab.figures.touch_current_circuit import draw_path
@@ -29,9 +30,13 @@ MICRO, NANO = 1e6, 1e9
 
 def _labels(readings: pd.DataFrame) -> list[str]:
     return [
-        f"{row.condition.replace(', ', ' ')}\n{row.network} {row.quantity}"
-        for row in readings.itertuples()
+        f"{_broken(row.condition)}\n{row.network} {row.quantity}" for row in readings.itertuples()
     ]
+
+
+def _broken(condition: str) -> str:
+    """A condition on two lines: the mains above the load."""
+    return condition.replace(", ", " ", 1).replace(", ", "\n")
 
 
 def _span(count: int) -> tuple[float, float]:
@@ -84,12 +89,12 @@ def draw_readings(result: TouchCurrentAssessment) -> Figure:
 
 def draw_limits(result: TouchCurrentAssessment) -> Figure:
     """The largest rms and peak readings against the limits of several standards."""
-    title = "The published limits of touch current differ by more than a factor of five"
     groups: dict[tuple[float, str], list[TouchCurrentLimit]] = {}
     for limit in touch_current_limits():
         if limit.network == "weighted" and limit.quantity != "dc":
             groups.setdefault((limit.limit, limit.quantity), []).append(limit)
-    figure, axes = new_figure(title)
+    least, most = (Value(end(groups)[0], 0.0, "A").short for end in (min, max))
+    figure, axes = new_figure(f"The published limits of touch current reach from {least} to {most}")
     names = []
     for place, (key, alike) in enumerate(sorted(groups.items())):
         value, quantity = key
@@ -270,10 +275,7 @@ def draw_polarity(result: TouchCurrentAssessment) -> Figure:
 
 
 def _pair_labels(pairs: pd.DataFrame) -> list[str]:
-    return [
-        f"{row.condition.replace(', ', chr(10), 1).replace(', ', ' ')}\n{row.network}"
-        for row in pairs.itertuples()
-    ]
+    return [f"{_broken(row.condition)}\n{row.network}" for row in pairs.itertuples()]
 
 
 def draw_network(_: TouchCurrentAssessment | None = None) -> Figure:
@@ -294,6 +296,7 @@ def draw_network(_: TouchCurrentAssessment | None = None) -> Figure:
         middle = float(np.sqrt(low * high))
         axes.text(middle, 0.03, name, rotation=90, ha="center", color=QUIET)
     axes.set_xlabel("frequency (Hz)")
+    plain_decades(axes.xaxis, axes.yaxis)
     axes.set_ylabel("indicated over true current")
     axes.legend(loc=(0.22, 0.06))
     return figure

@@ -175,6 +175,9 @@ def draw_copper(result: TransformerAssessment, converter: str | None = None) -> 
         textcoords="offset points", ha="left", va="bottom", color=QUIET, fontsize=11,
     )  # fmt: skip
     right.set_xscale("log")
+    right.xaxis.set_major_formatter("{x:g}")
+    right.xaxis.set_minor_formatter("")
+    right.set_xlim(1, 5e4)
     right.set_yscale("log")
     right.set_yticks([1, 2, 3, 5, 10, 20, 50])
     right.yaxis.set_major_formatter("{x:g}")
@@ -182,7 +185,7 @@ def draw_copper(result: TransformerAssessment, converter: str | None = None) -> 
     right.set_ylim(0.8, None)
     right.set_xlabel("frequency (kHz)")
     right.set_ylabel("resistance over that for\ndirect current")
-    right.legend(loc="upper left", bbox_to_anchor=(0, 0.82))
+    right.legend(loc="upper left", bbox_to_anchor=(0, 0.82), fontsize=11, handlelength=1.5)
     return figure
 
 

@@ -125,14 +125,24 @@ def draw_limits(result: VerdictAssessment) -> Figure:
         )
     axes.axvline(100, color=LIMIT, linestyle=(0, (6, 3)))
     axes.set_yticks(range(len(chosen)), [_limit_label(f) for f in chosen], fontsize=10)
-    axes.set_xlim(left=0)
+    axes.set_xlim(0, max(105.0, 105 * _use(chosen[-1])))
     axes.set_xlabel("share of the limit used (%)")
     return figure
 
 
+def _words_title(result: VerdictAssessment) -> str:
+    counts = word_counts(result.findings)
+    odd = [f"{counts[word]} {word}" for word in (FALLS_SHORT, UNEXPLAINED) if counts.get(word)]
+    return f"Of {sum(counts.values())} findings " + (
+        f"these need a second look: {', '.join(odd)}"
+        if odd
+        else "none falls short and none is unexplained"
+    )
+
+
 def draw_words(result: VerdictAssessment) -> Figure:
     """How often each word was said, by section."""
-    figure, axes = new_figure("What was said of each section")
+    figure, axes = new_figure(_words_title(result))
     words = list(word_counts(result.findings))
     stems = list(result.sections)
     for row, stem in enumerate(reversed(stems)):
@@ -144,13 +154,13 @@ def draw_words(result: VerdictAssessment) -> Figure:
                 axes.scatter(
                     column,
                     row,
-                    s=900,
+                    s=520,
                     marker="s" if odd else "o",
                     facecolor="white",
                     edgecolor=LIMIT if odd else MEASURED,
                     linewidth=2,
                 )
-                axes.text(column, row, str(count), ha="center", va="center")
+                axes.text(column, row, str(count), ha="center", va="center", fontsize=12)
     axes.set_xticks(range(len(words)), [word.replace(" ", "\n", 1) for word in words])
     axes.set_yticks(range(len(stems)), [stem.replace("_", " ") for stem in reversed(stems)])
     axes.set_xlim(-0.6, len(words) - 0.4)

@@ -49,7 +49,9 @@ def save_figures(figures: Mapping[str, Callable[[Any], Figure]], drawn: Any, fol
     folder.mkdir(exist_ok=True)
     for name, draw in figures.items():
         figure = draw(drawn)
-        # Once laid out, both files may use the same layout.
+        # Once laid out, both files may use the same layout; letters take more or less room
+        # from one resolution to another, so it is done at that of the file.
+        figure.set_dpi(EXPORT_DPI)
         figure.draw_without_rendering()
         figure.set_layout_engine("none")
         figure.savefig(folder / f"{name}.png", dpi=EXPORT_DPI, pil_kwargs={"compress_level": 3})
