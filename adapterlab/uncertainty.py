@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy import stats
 
-from adapterlab._args import Floats, finite, fraction, not_negative, plain
+from adapterlab.numerics.arguments import Floats, finite, fraction, not_negative, plain
 
 
 def reading_uncertainty(

@@ -2,13 +2,13 @@
 
 import json
 from functools import cache
-from pathlib import Path
 from typing import Any
+
+from places import DEMO
 
 from adapterlab.assess import verdict
 from adapterlab.dossier import Dossier, read_dossier
 
-DEMO = Path(__file__).parent.parent / "data" / "demo"
 NAMES = ("alder-27", "birch-60", "cedar-65", "dogwood-18")
 
 

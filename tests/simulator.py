@@ -11,7 +11,8 @@ import shutil
 import subprocess
 from pathlib import Path
 
-NETLISTS = Path(__file__).parent / "netlists"
+from places import NETLISTS
+
 _RESULT = re.compile(r"^([a-z]\w*)\s*=\s*([-+.\deE]+)", re.MULTILINE)
 
 

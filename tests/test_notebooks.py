@@ -6,10 +6,10 @@ import tempfile
 from pathlib import Path
 
 import pytest
+from places import ROOT
 
 from adapterlab.assess import SECTIONS
 
-ROOT = Path(__file__).parent.parent
 FRAGILE = re.compile(
     "|".join(
         [r"at 0x[0-9a-f]+", r"ipykernel_\d", r"np\.(float|int)\d+\(", "image/svg"]

@@ -3,13 +3,12 @@
 import re
 import subprocess
 import tomllib
-from pathlib import Path
 
 import pytest
+from places import ROOT
 
 from adapterlab.assess import SECTIONS
 
-ROOT = Path(__file__).parent.parent
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 COMMANDS = re.findall(r"^python3 -m venv .*$", README, re.MULTILINE)
 

@@ -7,8 +7,8 @@ the uncertainty of a reading.
 
 from dataclasses import dataclass
 
-from adapterlab.assess.finding import Finding, Ledger, Limit, Value
-from adapterlab.assess.instrument import reading_of
+from adapterlab.assess.model.instruments import reading_of
+from adapterlab.assess.report.finding import Finding, Ledger, Limit, Value
 
 __all__ = ["SECTIONS", "Finding", "Ledger", "Limit", "Section", "Value", "reading_of"]
 

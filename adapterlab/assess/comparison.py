@@ -11,13 +11,13 @@ import numpy as np
 import pandas as pd
 
 from adapterlab.assess import SECTIONS
-from adapterlab.assess.efficiency_readings import Measured, reader_of
-from adapterlab.assess.finding import Finding, Value
+from adapterlab.assess.model.meters import Measured, reader_of
+from adapterlab.assess.report.finding import Finding, Value
 from adapterlab.assess.standing import QUANTITIES, main_loading_at_home, spread_of_loads
 from adapterlab.assess.standing import figures_of as standing_figures
 from adapterlab.assess.verdict import VerdictAssessment
 from adapterlab.dossier import Dossier
-from adapterlab.verdict import EXPLAINED, WORDS, prediction_word, probability_of_order
+from adapterlab.judgement import EXPLAINED, WORDS, prediction_word, probability_of_order
 
 _METERS = ("input power", "output voltage", "output current")
 # Which meter reads which figure of the standing.

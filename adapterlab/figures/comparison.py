@@ -17,7 +17,7 @@ from adapterlab.figures.style import (
     nothing_to_show,
     predicted,
 )
-from adapterlab.verdict import UNEXPLAINED
+from adapterlab.judgement import UNEXPLAINED
 
 _MOST = 10
 

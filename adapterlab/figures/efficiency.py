@@ -8,8 +8,13 @@ import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from adapterlab.assess.efficiency import EfficiencyAssessment, main_loading
-from adapterlab.assess.efficiency_points import Loading
+from adapterlab.assess.efficiency import (
+    EfficiencyAssessment,
+)
+from adapterlab.assess.model.points import (
+    Loading,
+    main_loading,
+)
 from adapterlab.figures.style import (
     LIMIT,
     MARKERS,

@@ -8,7 +8,7 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Ellipse, Rectangle
 
 from adapterlab.assess.insulation import InsulationAssessment
-from adapterlab.assess.insulation_gaps import RULES, Gap
+from adapterlab.assess.insulation.gaps import RULES, Gap
 from adapterlab.figures.style import (
     LIMIT,
     MEASURED,

@@ -11,7 +11,7 @@ from matplotlib.figure import Figure
 from matplotlib.patches import FancyBboxPatch
 
 from adapterlab.assess.parts import PartsAssessment
-from adapterlab.assess.parts_blocks import Block, ReadPart
+from adapterlab.assess.parts.blocks import Block, ReadPart
 from adapterlab.figures.style import (
     LIMIT,
     MEASURED,

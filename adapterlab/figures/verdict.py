@@ -5,7 +5,7 @@ from collections.abc import Callable
 import numpy as np
 from matplotlib.figure import Figure
 
-from adapterlab.assess.finding import Finding
+from adapterlab.assess.report.finding import Finding
 from adapterlab.assess.verdict import VerdictAssessment, distances, word_counts
 from adapterlab.figures.style import (
     LIMIT,
@@ -15,7 +15,7 @@ from adapterlab.figures.style import (
     new_figure,
     nothing_to_show,
 )
-from adapterlab.verdict import FALLS_SHORT, NO_LIMIT, TOO_CLOSE, UNEXPLAINED
+from adapterlab.judgement import FALLS_SHORT, NO_LIMIT, TOO_CLOSE, UNEXPLAINED
 
 _REACH = 8.0
 

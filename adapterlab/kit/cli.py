@@ -80,7 +80,7 @@ def _check(arguments: argparse.Namespace) -> int:
     from adapterlab.assess.verdict import assess
     from adapterlab.dossier import inspect_dossier
     from adapterlab.dossier.summary import understood
-    from adapterlab.verdict import NOT_MEASURED
+    from adapterlab.judgement import NOT_MEASURED
 
     source = Path(arguments.dossier)
     dossier, problems = inspect_dossier(source)

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from adapterlab.assess.bench_plan import BenchPlanAssessment, assess, meter_needs
-from adapterlab.assess.bench_plan_points import PlannedPoint
+from adapterlab.assess.bench_plan.points import PlannedPoint
 from adapterlab.dossier import Dossier, DossierError, read_dossier
 from adapterlab.dossier.tables import TABLES, headings
 from adapterlab.kit.folder import OutputError

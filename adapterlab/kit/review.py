@@ -13,7 +13,7 @@ from matplotlib.figure import Figure
 
 from adapterlab import __version__
 from adapterlab.assess import SECTIONS
-from adapterlab.assess.finding import Finding, Ledger
+from adapterlab.assess.report.finding import Finding, Ledger
 from adapterlab.assess.verdict import (
     HEADINGS,
     VerdictAssessment,
@@ -25,10 +25,10 @@ from adapterlab.assess.verdict import (
 )
 from adapterlab.dossier import Dossier, read_dossier
 from adapterlab.figures.style import EXPORT_DPI
+from adapterlab.judgement import FALLS_SHORT, TOO_CLOSE, UNEXPLAINED
 from adapterlab.kit.folder import whole_folder
 from adapterlab.kit.notebooks import Run, run_notebooks
 from adapterlab.kit.pages import document, page_name, section_page
-from adapterlab.verdict import FALLS_SHORT, TOO_CLOSE, UNEXPLAINED
 
 # Lines of a section that stand open on the segment sheet; the rest is folded away.
 _FIRST = 2

@@ -9,11 +9,11 @@ from adapterlab.assess.comparison import Comparison, compare
 from adapterlab.assess.verdict import assess
 from adapterlab.dossier import Dossier, read_dossier
 from adapterlab.figures.comparison import FIGURES
+from adapterlab.judgement import UNEXPLAINED
 from adapterlab.kit.folder import whole_folder
 from adapterlab.kit.notebooks import Run
 from adapterlab.kit.pages import document
 from adapterlab.kit.review import fill_review, save_figures
-from adapterlab.verdict import UNEXPLAINED
 
 
 def folder_names(names: tuple[str, str]) -> tuple[str, str]:

@@ -5,18 +5,16 @@ Not collected by the ordinary test run:
     python -m pytest tests/benchmarks/bench_capacitor_life.py -p no:nbval --benchmark-enable
 """
 
-from pathlib import Path
-
 import numpy as np
 import pytest
+from places import DEMO
 from scipy.optimize import brentq
 
 from adapterlab.assess import capacitor_life as section
-from adapterlab.assess.capacitor_life_draws import lives_of
+from adapterlab.assess.capacitor_life.draws import lives_of
 from adapterlab.dossier import read_dossier
-from adapterlab.thermal_case import box_heat_flow, case_temperatures
+from adapterlab.thermal.case import box_heat_flow, case_temperatures
 
-DEMO = Path(__file__).parent.parent.parent / "data" / "demo"
 BOX = (0.068, 0.062, 0.029)
 
 

@@ -9,11 +9,11 @@ import re
 import shutil
 import subprocess
 import time
-from pathlib import Path
 
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
+from places import NETLISTS
 
 from adapterlab.flyback import (
     SecondaryPulse,
@@ -26,7 +26,6 @@ from adapterlab.flyback import (
     valley_number,
 )
 
-NETLISTS = Path(__file__).parent.parent / "netlists"
 STAGE = (300, 20, 2, 4.5, 300e-6, 85e3)
 
 

@@ -12,16 +12,15 @@ import re
 import shutil
 import subprocess
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
+from places import NETLISTS
 from scipy import stats
 from surge_solver import Case, by_solver
 
 from adapterlab.inrush import Thermistor, fit_surge, plug_in_surge, worst_phase
 
-NETLISTS = Path(__file__).parent.parent / "netlists"
 CREST = Case((230, 50, 90), (107e-6, 0.8, 10e-6, 0.45, 1.5, 0.06), (8.4, 2900, 0.75, 0.014))
 LOADED = replace(CREST, load=(40.0, 0.02))
 LOAD = "Bl pb n I=(time >= 0.02 ? 40/max(v(pb)-v(n),60) : 0)\n"

@@ -8,10 +8,10 @@ that pytest-benchmark prints gives their ratio in brackets:
 
 import subprocess
 import sys
-from pathlib import Path
 
 import numpy as np
 import pytest
+from places import DEMO
 from scipy import stats
 from scipy.integrate import solve_ivp
 
@@ -21,8 +21,6 @@ from adapterlab.flyback import operating_point
 from adapterlab.inrush import crest_surge_current
 from adapterlab.touch_current import body_network, indicated_current
 from adapterlab.uncertainty import propagate
-
-DEMO = Path(__file__).parent.parent.parent / "data" / "demo"
 
 
 def python(code):

@@ -5,11 +5,11 @@ python -m pytest tests/benchmarks/bench_touch_current.py -p no:nbval --benchmark
 
 import shutil
 import subprocess
-from pathlib import Path
 
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
+from places import ROOT
 from scipy import stats
 
 from adapterlab.assess.touch_current import assess
@@ -21,7 +21,6 @@ from adapterlab.touch_current import (
 )
 from adapterlab.uncertainty import propagate
 
-ROOT = Path(__file__).parent.parent.parent
 NETLISTS = ROOT / "tests" / "netlists"
 DRAWS = 100_000
 WAYS = ["adapterlab", "ngspice"]

@@ -1,0 +1,373 @@
+"""Life of a dossier's capacitors, which of them goes first, and how many adapters fail by when."""
+
+from dataclasses import dataclass
+
+import pandas as pd
+from scipy import stats
+
+from adapterlab.assess.capacitor_life.cases import (
+    FUNCTIONS,
+    HALVING,
+    SECTION,
+    Case,
+    case_of,
+    case_temperature,
+    label_of,
+    rated_temperature,
+    rounded,
+    said,
+)
+from adapterlab.assess.capacitor_life.ceramic import Ceramic, ceramic_finding, ceramic_of
+from adapterlab.assess.capacitor_life.draws import draw, lives_of
+from adapterlab.assess.capacitor_life.end import end_findings, end_of
+from adapterlab.assess.capacitor_life.heat import heat_findings
+from adapterlab.assess.capacitor_life.laws import laws_of, voltage_note
+from adapterlab.assess.capacitor_life.ripple import ripple_findings
+from adapterlab.assess.capacitor_life.use import HOURS_PER_YEAR, MARKS, InUse
+from adapterlab.assess.capacitor_life.years import percent, use_findings
+from adapterlab.assess.model.heat import HeatModel, heat_model
+from adapterlab.assess.model.stages import missing, stage_of
+from adapterlab.assess.report.finding import (
+    Finding,
+    Ledger,
+    Limit,
+    Value,
+    against_limit,
+    not_measured,
+)
+from adapterlab.dossier import Dossier
+from adapterlab.dossier.schema import RatedCapacitor
+from adapterlab.judgement import NO_LIMIT
+from adapterlab.published import rows
+
+
+@dataclass(frozen=True)
+class CapacitorLifeAssessment:
+    """What temperature, ripple and use leave of the capacitors' lives.
+
+    Attributes
+    ----------
+    findings : Ledger
+        The judgements.
+    lives : pandas.DataFrame
+        One row for each capacitor with a life, shortest first: ``part``, ``place``, ``type``,
+        ``temperature`` of the case, ``temperature_uncertainty`` and ``rated_temperature`` [°C],
+        ``base_life`` [h], ``ripple_rise`` [K] (NaN if unknown), median ``life``, its 95 %
+        interval ``low`` and ``high`` and ``standard_uncertainty`` [h] in continuous use,
+        ``first``, the probability that in one adapter it fails before the others [1], and
+        ``spread_from``, the input that spreads the life most.
+    cases : tuple of Case
+        What each life was worked out from, in the order of the dossier.
+    heat : HeatModel or None
+        Balance of heat of the case.
+    used : tuple of InUse
+        What each way of using the adapter leaves.
+    ceramics : tuple of Ceramic
+        Ceramic capacitors whose code and voltage are known.
+    end : pandas.DataFrame
+        ``effect``, ``where``, ``new``, ``least`` and ``most`` aged, ``unit``.
+    """
+
+    findings: Ledger
+    lives: pd.DataFrame
+    cases: tuple[Case, ...]
+    heat: HeatModel | None
+    used: tuple[InUse, ...]
+    ceramics: tuple[Ceramic, ...]
+    end: pd.DataFrame
+
+    def table(self) -> pd.DataFrame:
+        """The lives in years of continuous use, rounded for showing."""
+        lives = self.lives
+        years = {name: rounded(lives[name] / HOURS_PER_YEAR) for name in ("life", "low", "high")}
+        return pd.DataFrame(
+            {
+                "part": lives["part"],
+                "place": lives["place"],
+                "type": lives["type"],
+                "case (°C)": lives["temperature"].round(0),
+                "years": years["life"],
+                "95 % from": years["low"],
+                "to": years["high"],
+                "goes first": lives["first"].round(2),
+                "spread mostly from": lives["spread_from"],
+            }
+        )
+
+    def currents(self) -> pd.DataFrame:
+        """Ripple currents in ampere, rounded for showing: each source, and all together."""
+        found = []
+        for case in self.cases:
+            row: dict[str, object] = {"part": case.capacitor.part}
+            for name, _, amperes in case.ripple.parts:
+                row[f"{name} (A)"] = round(amperes, 2)
+            together, rated = case.ripple.computed, case.capacitor.rated_ripple_current
+            row["together (A)"] = None if together is None else round(together.value, 2)
+            row["rated (A)"] = rated
+            for name, kelvin in (
+                ("heats by (K)", case.ripple_rise),
+                ("by resistance (K)", case.resistance_rise),
+            ):
+                row[name] = None if kelvin is None else round(kelvin, 1)
+            found.append(row)
+        return pd.DataFrame(found)
+
+    def laws(self) -> pd.DataFrame:
+        """What each maker's law says of each wet capacitor, in years of continuous use."""
+        found = [laws_of(case) for case in self.cases if case.capacitor.type != "polymer"]
+        return pd.DataFrame(
+            [
+                {"part": row["part"]}
+                | {
+                    law: None if hours is None else float(rounded([hours / HOURS_PER_YEAR])[0])
+                    for law, hours in row["hours"].items()
+                }
+                for row in found
+            ]
+        )
+
+    def in_years(self) -> pd.DataFrame:
+        """For each way of use: which part first, its years, and shares that fail, rounded."""
+        found = []
+        for use in self.used:
+            weakest = use.weakest
+            years, low, high = rounded([weakest["life"], weakest["low"], weakest["high"]])
+            row = {
+                "use": use.profile.name,
+                "goes first": weakest["part"],
+                "years": years,
+                "95 % from": low,
+                "to": high,
+            }
+            found.append(
+                row | {f"failing in {mark}": percent(use.share_by(mark)[0]) for mark in MARKS}
+            )
+        return pd.DataFrame(found)
+
+
+def _remarks(case: Case) -> str:
+    """What the reader of a life must know besides."""
+    said = []
+    if case.estimated:
+        said.append(
+            "No temperature was measured on it: that of its case is an estimate from the balance "
+            "of heat and what is usual inside a closed case."
+        )
+    else:
+        said.append(
+            "The thermocouple sits on the case; the law counts from the air around it, so the "
+            "case's own rise is taken off."
+        )
+    if case.ambient is not None:
+        said.append(f"In a room at {case.ambient:g} °C; a warmer one shortens the life.")
+    if case.ripple_rise is None:
+        said.append(
+            f"Its ripple current or rating is not noted: any rise from 0 to "
+            f"{case.rated_ripple_rise:g} K is allowed for."
+        )
+    elif case.ripple_rise > case.rated_ripple_rise:
+        said.append("It carries more ripple current than its rating.")
+    if case.capacitor.type == "polymer":
+        said.append(
+            "Makers disagree on polymer: from a factor of 4 to a factor of 10 for 20 K; "
+            "the interval spans both."
+        )
+    elif case.temperature < HALVING["lowest_temperature"]:
+        said.append(
+            f"Below {HALVING['lowest_temperature']:g} °C makers' tables lie above the "
+            f"rule, so the figure is careful."
+        )
+    above = stats.norm.sf(
+        case.rated_temperature, case.temperature, max(case.temperature_uncertainty, 1e-9)
+    )
+    if above > 0.001:
+        said.append(
+            f"With probability {above:.3f} the case is above its rating, where no life is "
+            f"stated; that part is left out."
+        )
+    return " ".join(said)
+
+
+def _life_finding(dossier: Dossier, case: Case, row: pd.Series) -> Finding:
+    years, low, high = (row[name] / HOURS_PER_YEAR for name in ("life", "low", "high"))
+    reading = Value(case.temperature, case.temperature_uncertainty, "°C")
+    warm = "an estimated" if case.estimated else "its case at"
+    sentence = (
+        f"{case.label}, {case.capacitor.type}, lasts about {said(years)} years "
+        f"({said(low)} to {said(high)}) of continuous use with {warm} {reading}, or "
+        f"{said(row['life'])} hours"
+    )
+    most = rows(SECTION, "longest_lives", type=case.capacitor.type)[0]["years"]
+    cap = f"makers state no more than about {most:g} years, whatever the law gives."
+    sentence += f"; {cap}" if years > most else "."
+    note = _remarks(case)
+    if high > most >= years:
+        note += f" The upper end is the law's: {cap}"
+    part = dossier.adapter.part(case.capacitor.part)
+    note += f" {voltage_note(case, part.rated_voltage if part else None)}"
+    return Finding(
+        section=SECTION,
+        question=f"How long does {case.label} last?",
+        word=NO_LIMIT,
+        sentence=sentence,
+        function=FUNCTIONS[case.capacitor.type],
+        origin=case.origin,
+        prediction=_years(row),
+        figure="capacitor_life_lives",
+        note=note.strip(),
+    )
+
+
+def _outside(case: Case, reason: str) -> Finding:
+    return Finding(
+        section=SECTION,
+        question=f"How long does {case.label} last?",
+        word=NO_LIMIT,
+        sentence=f"{case.label} is outside the maker's range, {reason}: no life is stated there.",
+        function=FUNCTIONS[case.capacitor.type],
+        origin=case.origin,
+    )
+
+
+def _rating(dossier: Dossier, capacitor: RatedCapacitor) -> list[Finding]:
+    """Measured temperature against the temperature marked on the part."""
+    found, rated = case_temperature(dossier, capacitor), rated_temperature(dossier, capacitor)
+    if found is None or rated is None:
+        return []
+    return [
+        against_limit(
+            Value(found[0], capacitor.temperature_uncertainty, "°C"),
+            Limit(
+                rated,
+                "°C",
+                "upper",
+                f"the rating of {capacitor.part}",
+                "the maker's rating on the part, as noted in adapter.toml",
+                "seen",
+            ),
+            f"Case temperature of {label_of(capacitor)}",
+            section=SECTION,
+            question="Is every capacitor within its rated temperature?",
+            origin=found[1],
+            figure="capacitor_life_law",
+            function="uncertainty.conformity_probability",
+        )
+    ]
+
+
+def _first(lives: pd.DataFrame) -> Finding:
+    """Which capacitor goes first; `lives` has the shortest life on top and two rows or more."""
+    order = lives.sort_values("first", ascending=False, kind="stable")
+    row, rival = order.iloc[0], order.iloc[1]
+    years, low, high = (said(row[name] / HOURS_PER_YEAR) for name in ("life", "low", "high"))
+    span = f"after about {years} years ({low} to {high}) of continuous use"
+    odds, rest = f"probability {row['first']:.2f}", f"{rival['part']} {rival['first']:.2f}"
+    if row["first"] >= 0.975:
+        sentence = f"{row['part']} goes first with {odds}, {span}."
+    elif row["first"] >= 0.5:
+        sentence = f"{row['part']} most likely goes first ({odds}; {rest}), {span}."
+    else:
+        sentence = f"Which goes first is not settled: {row['part']} has {odds}, {span}; {rest}."
+    return Finding(
+        section=SECTION,
+        question="Which capacitor goes first?",
+        word=NO_LIMIT,
+        sentence=sentence,
+        function="capacitor_life.first_failure_probability",
+        figure="capacitor_life_lives",
+        origin="adapter.toml, [[capacitors]]",
+        prediction=_years(row),
+        note="The law's own uncertainty is common to capacitors of one type and cancels among "
+        "them; that of the temperatures does not, nor does the spread from part to part.",
+    )
+
+
+def _years(row: pd.Series) -> Value:
+    """A life of the table in years, its interval skewed as it is."""
+    life, spread, low, high = (
+        float(row[name]) / HOURS_PER_YEAR
+        for name in ("life", "standard_uncertainty", "low", "high")
+    )
+    return Value(life, spread, "years", (low, high))
+
+
+def _ceramics(dossier: Dossier) -> tuple[list[Ceramic], list[Finding]]:
+    found, told = [], []
+    for capacitor in dossier.adapter.capacitors:
+        if capacitor.type != "ceramic":
+            continue
+        try:
+            ceramic = ceramic_of(dossier, capacitor)
+        except ValueError as error:
+            ceramic = str(error).split("; got")[0]
+        if isinstance(ceramic, Ceramic):
+            found.append(ceramic)
+        told.append(ceramic_finding(capacitor, ceramic))
+    return found, told
+
+
+def assess(dossier: Dossier) -> CapacitorLifeAssessment:
+    """Lives of one adapter's capacitors, judged.
+
+    Parameters
+    ----------
+    dossier : Dossier
+        The record, with its ``[[capacitors]]``.
+
+    Returns
+    -------
+    CapacitorLifeAssessment
+        Findings and what the figures draw.
+    """
+    listed = dossier.adapter.capacitors
+    heat = heat_model(dossier)
+    stages = [
+        stage_of(dossier, converter)
+        for converter in dossier.adapter.construction.converters
+        if not missing(dossier, converter)
+    ]
+    findings = [found for capacitor in listed for found in _rating(dossier, capacitor)]
+    ceramics, others = _ceramics(dossier)
+    cases = []
+    if not listed:
+        needed = (
+            "[[capacitors]] with the type, the case temperature at full load, the rated "
+            "temperature and the base life of each."
+        )
+        others.append(
+            not_measured(
+                SECTION, "Which capacitor goes first?", needed, "capacitor_life.electrolytic_life"
+            )
+        )
+    for capacitor in listed:
+        if capacitor.type == "ceramic":
+            continue
+        case = case_of(dossier, capacitor, stages, heat)
+        if isinstance(case, Finding):
+            others.append(case)
+            continue
+        try:
+            case.check()
+        except ValueError as error:
+            others.append(_outside(case, str(error)))
+        else:
+            cases.append(case)
+    lives = lives_of(cases)
+    told = [_life_finding(dossier, case, lives.iloc[n]) for n, case in enumerate(cases)]
+    lives = lives.sort_values("life", kind="stable").reset_index(drop=True)
+    if len(lives) > 1:
+        told.insert(0, _first(lives))
+    used, spent = use_findings(dossier, draw(cases) if cases else None, heat)
+    end = end_of(dossier, stages)
+    findings += heat_findings(dossier, heat)
+    for case in cases:
+        findings += ripple_findings(case)
+    return CapacitorLifeAssessment(
+        Ledger.of([*findings, *told, *spent, *others, *end_findings(end)]),
+        lives,
+        tuple(cases),
+        heat,
+        tuple(used),
+        tuple(ceramics),
+        end,
+    )

@@ -1,0 +1,13 @@
+"""Efficiency of a dossier: averages, losses and no-load power against published rules."""
+
+from adapterlab.assess.efficiency.assessment import (
+    EfficiencyAssessment,
+    assess,
+)
+from adapterlab.assess.model.points import main_loading
+
+__all__ = [
+    "main_loading",
+    "EfficiencyAssessment",
+    "assess",
+]

@@ -1,0 +1,13 @@
+"""Converters of a dossier: how they work, what their parts bear, where the watts go."""
+
+from adapterlab.assess.flyback.assessment import (
+    SECTION,
+    FlybackAssessment,
+    assess,
+)
+
+__all__ = [
+    "FlybackAssessment",
+    "SECTION",
+    "assess",
+]

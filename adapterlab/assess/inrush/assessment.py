@@ -1,0 +1,323 @@
+"""The surge at plug-in of a dossier: captures against the parts, the fuse, the discharge."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from adapterlab.assess.inrush.captures import Surge, surge_of
+from adapterlab.assess.inrush.parts import SECTION, Path, Prediction, Sweep, path_of, predict, sweep
+from adapterlab.assess.inrush.protection import (
+    Discharge,
+    Fuse,
+    discharge_findings,
+    discharge_of,
+    fuse_finding,
+    fuse_of,
+    varistor_findings,
+)
+from adapterlab.assess.report.finding import (
+    Finding,
+    Ledger,
+    Limit,
+    Value,
+    against_limit,
+    against_prediction,
+    not_measured,
+)
+from adapterlab.dossier import Dossier
+from adapterlab.judgement import NO_LIMIT, NOT_MEASURED
+
+_FIT_QUESTION = "Do the parts explain the plug-in surge?"
+_NEEDED = (
+    "a capture of kind 'plug-in' with a current channel that begins before contact, mains voltage "
+    "and frequency, and how long the adapter had rested."
+)
+
+
+@dataclass(frozen=True)
+class InrushAssessment:
+    """What the plug-in captures say.
+
+    Attributes
+    ----------
+    findings : Ledger
+        The judgements.
+    surges : tuple of Surge
+        The captures, those with a cold limiter first.
+    path : Path or None
+        The parts the surge flows through; None if they are not listed.
+    prediction : Prediction or None
+        What they predict: of the first surge, or at the crest of 230 V 50 Hz without one.
+    sweep : Sweep or None
+        What they predict at every angle of contact.
+    fuse : Fuse or None
+        The fuse and what it stands; None if no melting I²t is listed.
+    discharge : Discharge or None
+        How the line capacitor runs down; None if its parts are not listed.
+    """
+
+    findings: Ledger
+    surges: tuple[Surge, ...]
+    path: Path | None
+    prediction: Prediction | None
+    sweep: Sweep | None
+    fuse: Fuse | None
+    discharge: Discharge | None
+
+
+# Name of the reading, start of the sentence, question, function, and what else to know.
+_ROWS = (
+    ("peak", "Peak current", "Do the parts explain the peak of the surge?", "plug_in_surge", ""),
+    (
+        "time_constant",
+        "Time from the peak to 1/e",
+        "Do the parts explain how long the surge lasts?",
+        "plug_in_surge",
+        "",
+    ),
+    (
+        "resistance",
+        "Resistance that the surge implies",
+        "What resistance does the surge imply?",
+        "fit_surge",
+        "Of the whole path at contact: limiter, supply, choke, bridge and the bulk capacitor's "
+        "own. Usual causes of another value: a limiter warmer than assumed, a long lead, a marking "
+        "misread.",
+    ),
+    (
+        "capacitance",
+        "Bulk capacitance that the surge implies",
+        "What bulk capacitance does the surge imply?",
+        "fit_surge",
+        "Usual causes of a smaller value: less capacitance in the can than printed on it, an "
+        "aged or dried-out part, a capacitor not yet empty. Of a larger one: a second "
+        "capacitor not yet found.",
+    ),
+)
+
+
+def _against_parts(surge: Surge, prediction: Prediction, path: Path) -> list[Finding]:
+    """Peak and time constant as read; resistance and capacitance as implied."""
+    return [
+        against_prediction(
+            getattr(surge, name),
+            prediction.values[name],
+            f"{subject} ({surge.label})",
+            f"the path of {path.label}",
+            section=SECTION,
+            question=question,
+            origin=surge.file,
+            figure="inrush_implied" if function == "fit_surge" else "inrush_capture",
+            function=f"inrush.{function}",
+            note=f"{note} {surge.note}".strip(),
+        )
+        for name, subject, question, function, note in _ROWS
+    ]
+
+
+def _fact(question: str, sentence: str, function: str, **rest: Any) -> Finding:
+    return Finding(
+        section=SECTION,
+        question=question,
+        word=NO_LIMIT,
+        sentence=sentence,
+        function=f"inrush.{function}",
+        **rest,
+    )
+
+
+def _of_the_capture(surge: Surge) -> list[Finding]:
+    """Angle of contact against what was noted, and the temperature of a warm limiter."""
+    found = []
+    if surge.noted_phase is not None:
+        found.append(
+            against_prediction(
+                surge.phase,
+                surge.noted_phase,
+                "Angle of contact that the surge implies",
+                "the note of the capture",
+                section=SECTION,
+                question="Did contact come at the angle asked for?",
+                origin=surge.file,
+                function="inrush.fit_surge",
+            )
+        )
+    warm = surge.limiter_temperature
+    if warm is not None:
+        found.append(
+            _fact(
+                "How warm was the limiter?",
+                f"The surge ({surge.label}) implies a limiter at {warm}, if its marking holds.",
+                "thermistor_temperature",
+                reading=warm,
+                origin=surge.file,
+                note=surge.note,
+            )
+        )
+    return found
+
+
+def _of_the_parts(path: Path, prediction: Prediction, found: Sweep) -> list[Finding]:
+    """Worst angle, chance, and what the limiter takes."""
+    worst, chance = found.worst, found.by_chance
+    low, high = chance.interval or (0.0, 0.0)
+    limiter = ", ".join(part.reference for part in path.limiters)
+    taken, rise = (prediction.values[name] for name in ("limiter_energy", "limiter_rise"))
+    warms = f" and warms by {rise}" if path.discs else ""
+    cold = " and the limiter cold" if path.discs else ""
+    rated = sum(part.rated_energy or 0.0 for part in path.limiters)
+    stands = []
+    if rated > 0:
+        name = f"the data sheet of {limiter}"
+        limit = Limit(rated, "J", "upper", name, "adapter.toml, rated_energy", "seen")
+        stands = [
+            against_limit(
+                taken,
+                limit,
+                f"Energy that {limiter} takes, by the marks of the parts,",
+                section=SECTION,
+                question="Does the limiter stand the surge?",
+                origin="adapter.toml, parts",
+                function="inrush.plug_in_surge",
+            )
+        ]
+    return [
+        *stands,
+        _fact(
+            "When is the surge worst?",
+            f"With the parts as marked{cold} the surge is highest, about {worst.value:.2g} A, with "
+            f"contact at {worst.phase:.0f}°. With the angle left to chance and the parts anywhere "
+            f"in their tolerances it is {chance.value:.0f} A on average, and 95 of 100 plug-ins "
+            f"lie between {low:.0f} A and {high:.0f} A.",
+            "worst_phase",
+            reading=chance,
+            origin="adapter.toml, parts",
+            figure="inrush_phase",
+            note="Limiter cold, bulk capacitor empty.",
+        ),
+        _fact(
+            "What does the limiter take?",
+            f"Of {prediction.values['energy']} drawn in the first mains period {limiter} takes "
+            f"{taken}{warms}.",
+            "plug_in_surge",
+            reading=taken,
+            origin="adapter.toml, parts",
+            figure="inrush_circuit",
+        ),
+    ]
+
+
+def _fuse_findings(surges: list[Surge], fuse: Fuse | None) -> list[Finding]:
+    """The largest I²t of a cold and of a warm plug-in against what the fuse stands."""
+    found = []
+    for limiter, question in (
+        ("cold", "Does the surge wear the fuse?"),
+        ("warm", "Does a restart with a warm limiter wear the fuse?"),
+    ):
+        those = [surge for surge in surges if surge.warm == (limiter == "warm")]
+        if limiter == "warm" and not those:
+            continue
+        most = max(those, key=lambda entry: entry.i_squared_t.value, default=None)
+        found.append(
+            fuse_finding(
+                fuse,
+                most.i_squared_t if most else None,
+                f"I²t of the surge ({most.label})" if most else "",
+                question=question,
+                limiter=limiter,
+                needed=_NEEDED,
+                origin=most.file if most else "",
+            )
+        )
+    return found
+
+
+def assess(dossier: Dossier) -> InrushAssessment:
+    """Plug-in surge of one adapter, judged.
+
+    Parameters
+    ----------
+    dossier : Dossier
+        The record.
+
+    Returns
+    -------
+    InrushAssessment
+        Findings and what the figures draw.
+    """
+    path, fuse, discharge = path_of(dossier), fuse_of(dossier), discharge_of(dossier)
+    findings: list[Finding] = []
+    surges: list[Surge] = []
+    for record in dossier.records_of("plug-in"):
+        try:
+            surges.append(surge_of(dossier, record, path))
+        except ValueError as error:
+            findings.append(
+                Finding(
+                    section=SECTION,
+                    question=f"What does {record.capture.file} tell?",
+                    word=NOT_MEASURED,
+                    sentence=f"{record.capture.file} is set aside: {error}.",
+                    function="inrush.fit_surge",
+                    origin=record.capture.file,
+                )
+            )
+    surges.sort(key=lambda surge: surge.warm)
+    if path is None:
+        needed = "[[parts]] with the roles 'inrush limiter' and 'bulk capacitor', each with value "
+        needed += "and tolerance."
+        findings.append(not_measured(SECTION, _FIT_QUESTION, needed, "inrush.plug_in_surge"))
+    if not surges:
+        findings.append(not_measured(SECTION, _FIT_QUESTION, _NEEDED, "inrush.fit_surge"))
+    for surge in surges:
+        if path is not None and surge.prediction is not None:
+            findings += _against_parts(surge, surge.prediction, path)
+        findings += _of_the_capture(surge)
+    prediction, found = surges[0].prediction if surges else None, None
+    if path is not None:
+        mains = surges[0].mains_voltage if surges else Value(230.0, 0.0, "V")
+        frequency = surges[0].mains_frequency if surges else 50.0
+        if prediction is None:
+            prediction = predict(path, mains, frequency, Value(90.0, 0.0, "°"), 1 / frequency)
+        found = sweep(path, mains.value, frequency)
+        findings += _of_the_parts(path, prediction, found)
+    findings += _fuse_findings(surges, fuse)
+    findings += discharge_findings(dossier, discharge) + varistor_findings(dossier)
+    return InrushAssessment(
+        Ledger.of(findings), tuple(surges), path, prediction, found, fuse, discharge
+    )
+
+
+def readings(result: InrushAssessment) -> list[dict[str, Any]]:
+    """Readings of every surge beside their predictions, as rows of texts.
+
+    Parameters
+    ----------
+    result : InrushAssessment
+        What `assess` returned.
+
+    Returns
+    -------
+    list of dict
+        ``capture``, ``quantity``, ``reading`` and ``the parts predict``.
+    """
+    names = {
+        "phase": "angle of contact",
+        "peak": "peak current",
+        "time_constant": "time to 1/e",
+        "i_squared_t": "I²t",
+        "energy": "energy drawn",
+        "resistance": "implied resistance",
+        "capacitance": "implied capacitance",
+    }
+    table = []
+    for surge in result.surges:
+        for field, name in names.items():
+            value = getattr(surge, field)
+            if value is None:
+                continue
+            values = surge.prediction.values if surge.prediction else {}
+            row = {"capture": surge.file.rsplit("/", 1)[-1], "quantity": name}
+            table.append(
+                row | {"reading": str(value), "the parts predict": str(values.get(field, "–"))}
+            )
+    return table

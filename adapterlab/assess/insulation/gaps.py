@@ -1,0 +1,390 @@
+"""Distances of a dossier, and what the published rules ask for at each of them.
+
+`gaps_of` reads the distances, `winding_voltages` works out what each transformer puts across
+the barrier, `crossings_of` finds where a primary winding meets a secondary one.
+"""
+
+import re
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from scipy import stats
+
+from adapterlab.assess.model.instruments import reading_of
+from adapterlab.assess.model.mains import (
+    highest_mains,
+)
+from adapterlab.assess.model.stages import BRIDGE_DROP, ROOT, missing, spread_of, stage_of
+from adapterlab.assess.report.finding import Value
+from adapterlab.dossier import Dossier
+from adapterlab.dossier.schema import Distance, Winding
+from adapterlab.flyback import operating_point
+from adapterlab.insulation import (
+    altitude_factor,
+    creepage_row,
+    high_frequency_distances,
+    mains_transient,
+    primary_working_voltage,
+    required_clearance,
+    required_creepage,
+    required_thickness,
+)
+from adapterlab.published import rows
+from adapterlab.uncertainty import propagate
+
+SECTION = "insulation"
+RULES = {"iec-62368-1": "IEC 62368-1", "iec-60950-1": "IEC 60950-1"}
+_FIRMNESS = ("seen", "corroborated", "inferred", "computed", "common practice", "memory")
+_HIGH_FREQUENCY = 30e3
+
+
+@dataclass(frozen=True)
+class Requirement:
+    """What one rule asks for at one place.
+
+    Attributes
+    ----------
+    rule : str
+        Name as said aloud.
+    distance : float
+        Least distance. [m]
+    source, known : str
+        Where the figure stands, and how it is known.
+    reason : str
+        What decides it, as the end of a sentence.
+    """
+
+    rule: str
+    distance: float
+    source: str
+    known: str
+    reason: str
+
+
+@dataclass(frozen=True)
+class WindingVoltage:
+    """What the switching end of a transformer puts across the barrier, by the parts.
+
+    Attributes
+    ----------
+    converter : str
+        As in the dossier.
+    references : tuple of str
+        Transformers it stands for, as in ``[[parts]]``.
+    rms, peak : Value
+        Working voltage at the highest rated mains. [V]
+    frequency : float
+        Switching frequency. [Hz]
+    mains_voltage, reflected_voltage, duty_cycle : float
+        What it was worked out from. [V], [V], [1]
+    spike : bool
+        Whether the leakage spike is in the peak.
+    """
+
+    converter: str
+    references: tuple[str, ...]
+    rms: Value
+    peak: Value
+    frequency: float
+    mains_voltage: float
+    reflected_voltage: float
+    duty_cycle: float
+    spike: bool
+
+
+@dataclass(frozen=True)
+class Gap:
+    """One distance of the dossier with what is asked for there.
+
+    Attributes
+    ----------
+    distance : Distance
+        As in the dossier.
+    reading : Value
+        With its standard uncertainty. [m]
+    working_voltage, peak_voltage : float
+        Rms and peak that count. [V]
+    requirements : tuple of Requirement
+        One for each rule that has a figure.
+    notes : tuple of str
+        What was assumed, and what the reader must know.
+    troubles : tuple of str
+        Why a rule has no figure.
+    """
+
+    distance: Distance
+    reading: Value
+    working_voltage: float
+    peak_voltage: float
+    requirements: tuple[Requirement, ...]
+    notes: tuple[str, ...]
+    troubles: tuple[str, ...]
+
+
+def _weakest(*known: str) -> str:
+    return max(known, key=_FIRMNESS.index)
+
+
+def _bracket(table: list[dict[str, Any]], column: str, value: float) -> list[dict[str, Any]]:
+    """The rows a value lies between; one where it is met exactly or lies outside."""
+    steps = [row[column] for row in table]
+    above = min(int(np.searchsorted(steps, value)), len(table) - 1)
+    return [table[above]] if value >= steps[above] or above == 0 else table[above - 1 : above + 1]
+
+
+def winding_voltages(dossier: Dossier) -> list[WindingVoltage]:
+    """Working voltage of every transformer whose converter is known well enough."""
+    found = []
+    parts = [part for part in dossier.adapter.parts if part.role == "transformer"]
+    construction = dossier.adapter.construction
+    if construction.topology == "other":
+        return []
+    mains = highest_mains(dossier)
+    for place, converter in enumerate(construction.converters):
+        if missing(dossier, converter):
+            continue
+        stage = stage_of(dossier, converter)
+        current = stage.output_voltage * stage.output_current / stage.highest_voltage
+        tolerance = stage.inductance_tolerance
+
+        def at(bridge_drop: Any, diode_drop: Any, magnetising_inductance: Any) -> Any:
+            point = operating_point(
+                ROOT * mains - bridge_drop,
+                stage.highest_voltage,  # noqa: B023
+                current,  # noqa: B023
+                stage.turns_ratio,  # noqa: B023
+                magnetising_inductance,
+                stage.switching_frequency,  # noqa: B023
+                diode_drop,
+            )
+            spike = np.maximum(0.0, (converter.clamp_voltage or 0.0) - point.reflected_voltage)  # noqa: B023
+            winding = primary_working_voltage(
+                mains, point.reflected_voltage, point.duty_cycle, spike
+            )
+            return [
+                winding.rms,
+                winding.peak,
+                point.reflected_voltage + 0 * winding.rms,
+                point.duty_cycle,
+                point.switching_frequency + 0 * winding.rms,
+            ]
+
+        inductance = stage.magnetising_inductance
+        inputs = {
+            "bridge_drop": spread_of(*BRIDGE_DROP),
+            "diode_drop": spread_of(*stage.diode_drop),
+            "magnetising_inductance": spread_of(
+                inductance * (1 - tolerance), inductance * (1 + tolerance)
+            ),
+        }
+        try:
+            drawn = propagate(at, inputs, draws=512)
+        except ValueError:
+            continue
+        own = parts if len(construction.converters) == 1 else parts[place : place + 1]
+        mean = drawn.mean
+        spread = np.where(drawn.standard_uncertainty < 1e-6 * mean, 0.0, drawn.standard_uncertainty)
+        found.append(
+            WindingVoltage(
+                converter.name,
+                tuple(part.reference for part in own),
+                Value(float(mean[0]), float(spread[0]), "V"),
+                Value(float(mean[1]), float(spread[1]), "V"),
+                float(mean[4]),
+                mains,
+                float(mean[2]),
+                float(mean[3]),
+                converter.clamp_voltage is not None,
+            )
+        )
+    return found
+
+
+def _at_transformer(place: str, windings: list[WindingVoltage]) -> WindingVoltage | None:
+    """The transformer a place names, if any."""
+    words = set(re.findall(r"\w+", place))
+    return next((w for w in windings if words & set(w.references)), None)
+
+
+def _reading(dossier: Dossier, distance: Distance) -> tuple[Value, list[str]]:
+    """Distance with its uncertainty; limits either way are taken as rectangular."""
+    if distance.uncertainty is not None:
+        return Value(distance.distance, float(distance.uncertainty / np.sqrt(3)), "m"), []
+    if distance.kind == "thickness":
+        read = reading_of(dossier, "distance", distance.distance, "m")
+        if read.standard_uncertainty > 0:
+            return read, []
+    half = rows(SECTION, "callipers")[0]["half_width"] * 1e-3
+    spread = float(stats.uniform(-half, 2 * half).std())
+    note = f"No uncertainty is noted; ±{half * 1e3:g} mm is taken, usual for a calliper on a board."
+    return Value(distance.distance, spread, "m"), [note]
+
+
+def _clearance(rule: str, gap: Distance, peak: float, mains: float, altitude: float) -> Requirement:
+    transient = float(mains_transient(mains))
+    if rule == "iec-60950-1":
+        # Its figures are printed for a mains above 150 V, which also covers lower ones.
+        transient = 2500.0
+    needed = required_clearance(
+        peak, gap.insulation, withstand_voltage=transient, altitude=altitude, rule=rule
+    )
+    if rule == "iec-60950-1":
+        base = rows(SECTION, "clearances_60950", insulation=gap.insulation)[0]
+        used = [base]
+        if peak > base["peak_voltage"]:
+            used.append(_bracket(rows(SECTION, "additional_clearances"), "peak_voltage", peak)[-1])
+        reason = f"a mains transient of {transient:g} V and {peak:.0f} V peak"
+    else:
+        used = _bracket(rows(SECTION, "clearances"), "withstand_voltage", transient)
+        by_impulse = required_clearance(
+            1.0, gap.insulation, withstand_voltage=transient, altitude=altitude, rule=rule
+        )
+        reason = f"an impulse of {transient:g} V"
+        if needed > by_impulse:
+            used, reason = rows(SECTION, "peak_clearances"), f"{peak:.0f} V peak"
+    if altitude > 2000:
+        used = used + _bracket(rows(SECTION, "altitudes"), "altitude", altitude)
+        reason += f" at {altitude:g} m (factor {altitude_factor(altitude):.2f})"
+    source = "; ".join(dict.fromkeys(row["source"] for row in used))
+    known = _weakest(*(row["known"] for row in used))
+    return Requirement(RULES[rule], float(needed), source, known, reason)
+
+
+def _creepage(gap: Distance, rms: float, air: Requirement) -> Requirement:
+    degree, group = gap.pollution_degree or 2, gap.material_group or "IIIa"
+    by_table = required_creepage(rms, gap.insulation, degree, group)
+    needed = required_creepage(rms, gap.insulation, degree, group, clearance=air.distance)
+    row = creepage_row(degree, group)
+    steps = [{"voltage": voltage} for voltage in row["working_voltages"]]
+    used = {step["voltage"] for step in _bracket(steps, "voltage", rms)}
+    known = row["known"] if used <= set(row["printed"]) else "memory"
+    if needed > by_table:
+        # The table's figure was still the one to beat, so it must be as firm as the clearance.
+        reason = f"the clearance required there, for {air.reason}"
+        return Requirement(air.rule, float(needed), air.source, _weakest(air.known, known), reason)
+    reason = f"{rms:.0f} V rms, pollution degree {degree}, material group {group}"
+    return Requirement(air.rule, float(needed), row["source"], known, reason)
+
+
+def _at_high_frequency(
+    gap: Distance, peak: float, frequency: float, found: Requirement
+) -> tuple[Requirement, str]:
+    """The larger of a requirement and what the frequency alone asks for, and what to say of it."""
+    fast = high_frequency_distances(peak, gap.insulation, frequency, gap.pollution_degree or 2)
+    alone = float(getattr(fast, gap.kind))
+    row = rows(SECTION, "high_frequency_clearances")[0]
+    remark = (
+        f"At {frequency / 1e3:.0f} kHz and {peak:.0f} V peak IEC 60664-4 asks for "
+        f"{alone * 1e3:.2g} mm by itself (from memory), "
+    )
+    if alone <= found.distance:
+        return found, remark + "less than the mains does."
+    reason = f"{peak:.0f} V peak at {frequency / 1e3:.0f} kHz"
+    return (
+        Requirement(found.rule, alone, row["source"], row["known"], reason),
+        remark + "more than the mains does.",
+    )
+
+
+def _gap(dossier: Dossier, gap: Distance, windings: list[WindingVoltage]) -> Gap:
+    reading, notes = _reading(dossier, gap)
+    mains, plate = highest_mains(dossier), dossier.adapter.nameplate
+    rms, peak = (
+        gap.working_voltage or mains,
+        gap.peak_voltage or ROOT * (gap.working_voltage or mains),
+    )
+    frequency = gap.frequency
+    if gap.kind != "thickness":
+        if gap.working_voltage is None:
+            notes.append(f"No working voltage is noted; the highest rated mains, {mains:g} V, is.")
+        winding = _at_transformer(gap.place, windings)
+        if winding is not None and gap.insulation != "functional":
+            rms, peak = max(rms, winding.rms.value), max(peak, winding.peak.value)
+            frequency = frequency or winding.frequency
+            notes.append(
+                f"The switching end of the winding reaches {winding.rms.value:.0f} V rms and "
+                f"{winding.peak.value:.0f} V peak; the larger of these and what is noted counts."
+            )
+        if plate.maximum_altitude is None:
+            notes.append("No highest altitude is named; up to 2000 m is taken.")
+    if gap.insulation == "functional":
+        notes.append("Functional insulation may be shorter if a short circuit there does no harm.")
+    found, troubles = [], []
+    for rule in RULES:
+        try:
+            requirement, remark = _required(rule, gap, rms, peak, frequency, dossier)
+        except ValueError as error:
+            troubles.append(f"{RULES[rule]} has no figure here: {error}")
+            continue
+        found.append(requirement)
+        notes += [remark] if remark and remark not in notes else []
+    return Gap(gap, reading, rms, peak, tuple(found), tuple(notes), tuple(troubles))
+
+
+def _required(
+    rule: str, gap: Distance, rms: float, peak: float, frequency: float | None, dossier: Dossier
+) -> tuple[Requirement, str]:
+    if gap.kind == "thickness":
+        table = rows(SECTION, "thicknesses", insulation=gap.insulation)
+        if not table:
+            raise ValueError(f"none is asked for {gap.insulation} insulation")
+        row, needed = table[0], required_thickness(gap.insulation)
+        reason = f"{gap.insulation} insulation in one piece"
+        return Requirement(RULES[rule], needed, row["source"], row["known"], reason), ""
+    altitude = dossier.adapter.nameplate.maximum_altitude or 0.0
+    requirement = _clearance(rule, gap, peak, highest_mains(dossier), altitude)
+    if gap.kind == "creepage":
+        requirement = _creepage(gap, rms, requirement)
+    if frequency is None or frequency <= _HIGH_FREQUENCY:
+        return requirement, ""
+    try:
+        return _at_high_frequency(gap, peak, frequency, requirement)
+    except ValueError:
+        return requirement, f"No figure for {frequency / 1e3:.0f} kHz and {peak:.0f} V is at hand."
+
+
+def gaps_of(dossier: Dossier, windings: list[WindingVoltage]) -> list[Gap]:
+    """Every distance of a dossier that is not made of thin sheets."""
+    return [
+        _gap(dossier, distance, windings)
+        for distance in dossier.adapter.distances
+        if (distance.layers or 1) == 1
+    ]
+
+
+@dataclass(frozen=True)
+class Crossing:
+    """Where a winding on the mains side meets one on the output side.
+
+    Attributes
+    ----------
+    converter : str
+        Its transformer's converter.
+    inner, outer : Winding
+        The two windings.
+    layers : int
+        Layers of tape between them. [1]
+    """
+
+    converter: str
+    inner: Winding
+    outer: Winding
+    layers: int
+
+    @property
+    def wire(self) -> str:
+        """Name of the winding whose wire is insulated by itself; empty if neither is."""
+        own = [w.name for w in (self.inner, self.outer) if w.insulation == "triple insulated"]
+        return own[0] if own else ""
+
+
+def crossings_of(dossier: Dossier) -> list[Crossing]:
+    """Every place inside the transformers where the barrier lies between two windings."""
+    found = []
+    for transformer in dossier.adapter.transformers:
+        for inner, outer in zip(transformer.windings[:-1], transformer.windings[1:], strict=True):
+            if (inner.role == "secondary") != (outer.role == "secondary"):
+                name = transformer.converter or transformer.core or "only"
+                found.append(Crossing(name, inner, outer, inner.tape_layers_outside))
+    return found

@@ -1,0 +1,1 @@
+"""Values, limits, findings and the ledger: what an assessment hands on."""

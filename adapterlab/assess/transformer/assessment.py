@@ -1,0 +1,145 @@
+"""The transformers of a dossier: what is wound against what is measured and what it must bear."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+import pandas as pd
+
+from adapterlab.assess.model.stages import bulk_of, missing, stage_of
+from adapterlab.assess.model.winding_losses import (
+    converter_of,
+    other_power,
+    points_of,
+    temperature_of,
+)
+from adapterlab.assess.model.windings import SECTION, build_of
+from adapterlab.assess.report.finding import Finding, Ledger, Value, not_measured
+from adapterlab.assess.transformer.findings import (
+    flux_findings,
+    inductance_finding,
+    loss_findings,
+    power_findings,
+    ratio_findings,
+    window_findings,
+)
+from adapterlab.assess.transformer.layers import (
+    capacitance_findings,
+    insulation_findings,
+    leakage_findings,
+    leakage_reading,
+    predicted_leakage,
+    screen_findings,
+)
+from adapterlab.assess.transformer.wound import (
+    Wound,
+    predicted_inductance,
+    saturation_of,
+)
+from adapterlab.dossier import Dossier
+from adapterlab.dossier.schema import Transformer
+
+
+@dataclass(frozen=True)
+class TransformerAssessment:
+    """What the transformers of one adapter say.
+
+    Attributes
+    ----------
+    findings : Ledger
+        The judgements.
+    transformers : tuple of Wound
+        In the order of the record.
+    """
+
+    findings: Ledger
+    transformers: tuple[Wound, ...]
+
+
+def _wound(dossier: Dossier, transformer: Transformer) -> tuple[Wound, list[Finding]]:
+    adapter = dossier.adapter
+    build = build_of(transformer)
+    converter = converter_of(dossier, transformer)
+    if converter is not None and not transformer.converter:
+        build = replace(build, converter=converter.name)
+    applies = adapter.construction.topology != "other"
+    known = converter is not None and applies and not missing(dossier, converter)
+    stage = stage_of(dossier, converter) if known and converter is not None else None
+    temperature, _ = temperature_of(dossier, transformer)
+    saturation, trouble = saturation_of(transformer, temperature)
+    extra = []
+    if trouble:
+        question = f"When does the core of the {build.converter} transformer saturate?"
+        extra.append(
+            not_measured(SECTION, question, f"{trouble}.", "transformer.saturation_flux_density")
+        )
+    measured = None
+    if converter is not None and converter.magnetising_inductance:
+        value = converter.magnetising_inductance
+        spread = converter.magnetising_inductance_tolerance / np.sqrt(3)
+        measured = Value(value, float(spread * value), "H")
+    points = pd.DataFrame()
+    if stage is not None and build.core_area and build.primary_turns > 0:
+        plate = adapter.nameplate
+        points, troubles = points_of(
+            build, stage, temperature, plate.input_voltage_minimum,
+            plate.input_frequency_minimum, bulk_of(dossier), other_power(dossier, stage),
+        )  # fmt: skip
+        question = f"Does the core of the {build.converter} transformer stay clear of saturation?"
+        extra += [
+            not_measured(SECTION, question, f"no working point {text}.", "flyback.operating_point")
+            for text in troubles
+        ]
+    wound = Wound(
+        build,
+        stage,
+        temperature,
+        saturation,
+        measured,
+        predicted_inductance(dossier, build),
+        leakage_reading(transformer),
+        predicted_leakage(build),
+        points,
+    )
+    findings = [
+        inductance_finding(build, wound),
+        *ratio_findings(build, converter),
+        *window_findings(build),
+        *flux_findings(wound, transformer),
+        *leakage_findings(transformer, build),
+        *insulation_findings(build),
+        *screen_findings(transformer, build),
+        *capacitance_findings(transformer, build),
+        *loss_findings(wound),
+        *power_findings(dossier, wound),
+        *extra,
+    ]
+    return wound, findings
+
+
+def assess(dossier: Dossier) -> TransformerAssessment:
+    """Transformers of one adapter, judged.
+
+    Parameters
+    ----------
+    dossier : Dossier
+        The record.
+
+    Returns
+    -------
+    TransformerAssessment
+        Findings and what the figures draw.
+    """
+    if not dossier.adapter.transformers:
+        question = "Is the transformer well made?"
+        needed = (
+            "[[transformers]] with core, gap and the table of windings from the inside outwards; "
+            "a transformer has to be taken apart for it."
+        )
+        gap = not_measured(SECTION, question, needed, "transformer.gapped_inductance")
+        return TransformerAssessment(Ledger.of([gap]), ())
+    wounds, findings = [], []
+    for transformer in dossier.adapter.transformers:
+        wound, own = _wound(dossier, transformer)
+        wounds.append(wound)
+        findings += own
+    return TransformerAssessment(Ledger.of(findings), tuple(wounds))

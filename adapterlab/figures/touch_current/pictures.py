@@ -1,0 +1,313 @@
+"""Pictures of the touch current: circuit, rail, network, readings, polarity, capacitor, limits."""
+
+import textwrap
+from collections.abc import Callable
+
+import numpy as np
+import pandas as pd
+from matplotlib.figure import Figure
+
+from adapterlab.assess.report.finding import Value
+from adapterlab.assess.touch_current import TouchCurrentAssessment
+from adapterlab.assess.touch_current.model import PIN
+from adapterlab.figures.style import (
+    LIMIT,
+    MEASURED,
+    PREDICTED,
+    QUIET,
+    measured,
+    new_figure,
+    nothing_to_show,
+    plain_decades,
+    predicted,
+)
+from adapterlab.figures.touch_current.circuit import draw_path
+from adapterlab.judgement import EXPLAINED
+from adapterlab.touch_current import TouchCurrentLimit, body_network, touch_current_limits
+
+MICRO, NANO = 1e6, 1e9
+
+
+def _labels(readings: pd.DataFrame) -> list[str]:
+    return [
+        f"{_broken(row.condition)}\n{row.network} {row.quantity}" for row in readings.itertuples()
+    ]
+
+
+def _broken(condition: str) -> str:
+    """A condition on two lines: the mains above the load."""
+    return condition.replace(", ", " ", 1).replace(", ", "\n")
+
+
+def _span(count: int) -> tuple[float, float]:
+    """Ends of an axis with `count` places, few of them not spread over its whole width."""
+    middle, half = (count - 1) / 2, max(count, 3) / 2 + 0.1
+    return middle - half, middle + half
+
+
+def draw_readings(result: TouchCurrentAssessment) -> Figure:
+    """Every reading beside what the marked barrier capacitor predicts."""
+    readings = result.readings[result.readings["network"] != "unweighted"].head(6)
+    title = "Touch current as read, beside what the barrier capacitor predicts"
+    if readings.empty:
+        return nothing_to_show(title, "No touch current has been measured.")
+    distance = (readings["current"] - readings["predicted"]).abs()
+    limit = 2 * np.hypot(readings["standard_uncertainty"], readings["predicted_uncertainty"])
+    if result.barrier is not None:
+        apart = bool((distance > limit).any())
+        with_windings = result.windings is not None
+        several = result.barrier.several or with_windings
+        can, cannot = ("explain", "do not explain") if several else ("explains", "does not explain")
+        verb = cannot if apart else can
+        parts = f"{result.barrier.label}{' and the windings' if with_windings else ''}"
+        title = f"{parts} {verb} the touch current"
+    figure, axes = new_figure(title)
+    place = np.arange(len(readings))
+    measured(
+        axes,
+        place - 0.08,
+        readings["current"] * MICRO,
+        readings["standard_uncertainty"] * MICRO,
+        "measured (95 %)",
+    )
+    if result.barrier is not None:
+        predicted(
+            axes,
+            place + 0.08,
+            readings["predicted"] * MICRO,
+            readings["predicted_uncertainty"] * MICRO,
+            "predicted from the parts (95 %)",
+        )
+    axes.set_xticks(place, _labels(readings), fontsize=11)
+    axes.set_xlim(*_span(len(readings)))
+    top = readings[["current", "predicted"]].max(axis=None) * MICRO
+    axes.set_ylim(0, 1.45 * top)
+    axes.set_ylabel("touch current (µA)")
+    axes.legend(loc="upper left")
+    return figure
+
+
+def draw_limits(result: TouchCurrentAssessment) -> Figure:
+    """The largest rms and peak readings against the limits of several standards."""
+    groups: dict[tuple[float, str], list[TouchCurrentLimit]] = {}
+    for limit in touch_current_limits():
+        if limit.network == "weighted" and limit.quantity != "dc":
+            groups.setdefault((limit.limit, limit.quantity), []).append(limit)
+    least, most = (Value(end(groups)[0], 0.0, "A").short for end in (min, max))
+    figure, axes = new_figure(f"The published limits of touch current reach from {least} to {most}")
+    names = []
+    for place, (key, alike) in enumerate(sorted(groups.items())):
+        value, quantity = key
+        judged = any(limit.judges for limit in alike)
+        axes.plot(
+            [value * MICRO] * 2,
+            [place - 0.36, place + 0.36],
+            color=LIMIT,
+            linewidth=3.5,
+            linestyle="-" if judged else (0, (1, 1)),
+        )
+        more = f" and {len(alike) - 1} more" if len(alike) > 1 else ""
+        name = f"{alike[0].standard}, {alike[0].short}{more} ({quantity}){'' if judged else ' *'}"
+        names.append(textwrap.fill(name, 31))
+        readings = result.readings[
+            (result.readings["quantity"] == quantity) & (result.readings["network"] == "weighted")
+        ]
+        if not readings.empty:
+            top = readings.loc[readings["current"].idxmax()]
+            axes.errorbar(
+                top["current"] * MICRO,
+                place,
+                fmt="o",
+                color=MEASURED,
+                capsize=5,
+                markersize=9,
+                xerr=1.96 * top["standard_uncertainty"] * MICRO,
+            )
+    axes.set_yticks(range(len(names)), names, fontsize=12)
+    axes.set_xscale("log")
+    axes.set_xticks([50, 100, 200, 500, 1000, 2000, 4000], minor=False)
+    axes.xaxis.set_major_formatter("{x:g}")
+    axes.xaxis.set_minor_formatter("")
+    shown = result.readings["current"].replace(0, np.nan) * MICRO
+    axes.set_xlim(np.nanmin([40, 0.7 * shown.min()]), np.nanmax([6000, 1.4 * shown.max()]))
+    axes.set_xlabel("touch current (µA)")
+    axes.plot([], [], color=LIMIT, linewidth=3.5, label="published limit")
+    dotted = (0, (1, 1))
+    axes.plot([], [], color=LIMIT, linewidth=3.5, linestyle=dotted, label="* not judged")
+    axes.plot([], [], "o", color=MEASURED, label="largest reading (95 %)")
+    figure.legend(loc="outside lower center", ncols=3)
+    return figure
+
+
+def draw_capacitance(result: TouchCurrentAssessment) -> Figure:
+    """Capacitance implied by the reading, beside what the known parts add up to."""
+    title = "Capacitance across the barrier that the reading implies"
+    if result.inferred is None:
+        return nothing_to_show(
+            title, "No rms touch current has been measured that a part explains."
+        )
+    found, barrier, windings = result.inferred, result.barrier, result.windings
+    if barrier is not None:
+        apart = [f for f in result.findings if f.figure == "touch_current_capacitance"]
+        fits = bool(apart) and apart[0].word == EXPLAINED
+        title = (
+            f"The reading implies {Value(found.capacitance, found.standard_uncertainty, 'F').short}"
+            f"; the known parts {'explain' if fits else 'do not explain'} it"
+        )
+    else:
+        fits = True
+    figure, axes = new_figure(title)
+    end, spread = 0.0, 0.0
+    pieces = []
+    if barrier is not None:
+        pieces.append((barrier.capacitance, barrier.standard_uncertainty, barrier.label, "///"))
+    if windings is not None:
+        pieces.append(
+            (windings.value, windings.standard_uncertainty, f"windings ({windings.short})", "xx")
+        )
+    for value, uncertainty, label, hatch in pieces:
+        axes.barh(0, value * NANO, 0.5, end * NANO, facecolor="none", edgecolor=PREDICTED,
+                  hatch=hatch, linewidth=1.5, label=label)  # fmt: skip
+        end += value
+        spread = float(np.hypot(spread, uncertainty))
+    if not fits and found.capacitance > end:
+        rest = found.capacitance - end
+        axes.barh(0, rest * NANO, 0.5, end * NANO, facecolor="none", edgecolor=QUIET, linestyle=":",
+                  linewidth=2, label=f"no part to its name ({rest * 1e12:.0f} pF)")  # fmt: skip
+    if pieces:
+        axes.errorbar(end * NANO, 0, xerr=1.96 * spread * NANO, color=PREDICTED, capsize=8, lw=2)
+    low, high = found.interval
+    axes.barh(1, found.capacitance * NANO, 0.5, color=MEASURED, alpha=0.25)
+    axes.errorbar(
+        found.capacitance * NANO,
+        1,
+        fmt="o",
+        color=MEASURED,
+        capsize=8,
+        markersize=11,
+        xerr=[[(found.capacitance - low) * NANO], [(high - found.capacitance) * NANO]],
+        label="implied by the reading (95 %)",
+    )
+    axes.set_yticks([0, 1], ["the parts say", "the reading says"])
+    axes.set_ylim(-0.6, 2.0)
+    axes.set_xlim(0, 1.2 * max(high, end + 2 * spread) * NANO)
+    axes.set_xlabel("capacitance (nF)")
+    axes.legend(loc="upper left", ncols=2)
+    return figure
+
+
+def draw_rail(result: TouchCurrentAssessment) -> Figure:
+    """Voltage of the rail against earth over one mains period, and the current it drives."""
+    wave = result.wave
+    behind = result.rail != PIN
+    title = (
+        "Behind a bridge the rail moves, and current flows, only half of the time"
+        if behind
+        else "On a mains pin the capacitor sees the whole mains all the time"
+    )
+    figure, (top, bottom) = new_figure(title, 2, 1, sharex=True)
+    time = wave.time * 1e3
+    top.plot(time, wave.mains_voltage, color=QUIET, linestyle="--", label="live pole")
+    name = "negative rail" if behind else "pin with the capacitor"
+    top.plot(time, wave.rail_voltage, color=MEASURED, label=name)
+    crest = wave.mains_voltage.max()
+    top.set_ylabel("voltage (V)")
+    top.set_ylim(-1.15 * crest, 1.85 * crest)
+    top.legend(loc="upper right", ncols=2)
+    top.text(0.01, 0.93, result.wave_label, transform=top.transAxes, va="top", fontsize=12)
+    slope = np.gradient(wave.mains_voltage, wave.time)
+    scale = wave.peak / np.abs(slope).max()
+    if behind:
+        bottom.plot(
+            time, scale * slope * MICRO, color=QUIET, linestyle="--", label="on the live pole"
+        )
+    bottom.plot(time, wave.current * MICRO, color=MEASURED, label="through the body")
+    bottom.axhspan(-wave.rms * MICRO, wave.rms * MICRO, color=MEASURED, alpha=0.08, linewidth=0)
+    text = f"band: ± rms ({wave.rms * MICRO:.3g} µA); peak {wave.peak * MICRO:.3g} µA"
+    bottom.text(0.01, 0.93, text, transform=bottom.transAxes, va="top", fontsize=12)
+    bottom.set_ylabel("current (µA)")
+    bottom.set_ylim(-1.25 * wave.peak * MICRO, 2.3 * wave.peak * MICRO)
+    bottom.set_xlabel("time (ms)")
+    bottom.set_xlim(0, time[-1])
+    bottom.legend(loc="upper right", ncols=2)
+    return figure
+
+
+def draw_polarity(result: TouchCurrentAssessment) -> Figure:
+    """Readings with the plug both ways round, beside the three patterns there are."""
+    pairs = result.polarities[result.polarities["quantity"] == "rms"].head(4)
+    title = "Turning the plug round tells where the capacitor sits"
+    if pairs.empty:
+        return nothing_to_show(title, "No rms reading was taken with the plug both ways round.")
+    words = [f for f in result.findings if f.figure == "touch_current_polarity"]
+    if words:
+        same = words[0].word == EXPLAINED
+        title = (
+            "The same with the plug either way round: the path starts behind the bridge"
+            if same
+            else "Not the same with the plug turned round: something sits on a mains pin"
+        )
+    figure, (left, right) = new_figure(title, 1, 2, width_ratios=(3, 2))
+    place = np.arange(len(pairs))
+    look = (("a", -0.18, MEASURED, "", "one way"), ("b", 0.18, "white", "///", "the other way"))
+    for side, shift, fill, hatch, label in look:
+        left.bar(place + shift, pairs[side] * MICRO, 0.34, color=fill, edgecolor=MEASURED,
+                 hatch=hatch, label=label)  # fmt: skip
+    left.set_xticks(place, _pair_labels(pairs), fontsize=11)
+    left.set_xlim(*_span(len(pairs)))
+    left.set_ylim(0, 1.35 * pairs[["a", "b"]].max(axis=None) * MICRO)
+    left.set_ylabel("touch current, rms (µA)")
+    left.legend(loc="upper left", ncols=2)
+    left.set_title("measured", fontsize=13)
+    patterns = {
+        "behind the\nbridge": (1, 1),
+        "on a\nmains pin": (1, 0.02),
+        "some of\nboth": (1, 0.7),
+    }
+    for index, (one, other) in enumerate(patterns.values()):
+        right.bar(index - 0.18, one, 0.34, color=PREDICTED, edgecolor=PREDICTED)
+        right.bar(index + 0.18, other, 0.34, color="white", edgecolor=PREDICTED, hatch="///")
+    right.set_xticks(range(3), list(patterns), fontsize=11)
+    right.set_ylim(0, 1.35)
+    right.set_yticks([0, 1], ["0", "larger"])
+    right.set_title("what each seat would give", fontsize=13)
+    return figure
+
+
+def _pair_labels(pairs: pd.DataFrame) -> list[str]:
+    return [f"{_broken(row.condition)}\n{row.network}" for row in pairs.itertuples()]
+
+
+def draw_network(_: TouchCurrentAssessment | None = None) -> Figure:
+    """How the body network weighs a current by its frequency."""
+    figure, axes = new_figure("The body network forgives high frequencies, as nerves do")
+    frequency = np.logspace(1, 6, 400)
+    network = body_network(frequency)
+    axes.loglog(frequency, network.weighting, color=MEASURED, label="weighted (U2 over 500 Ω)")
+    axes.loglog(
+        frequency,
+        network.unweighted,
+        color=QUIET,
+        linestyle="--",
+        label="unweighted (U1 over 500 Ω)",
+    )
+    for low, high, name in ((45, 65, "mains"), (4e4, 3e5, "converter")):
+        axes.axvspan(low, high, color=QUIET, alpha=0.15, linewidth=0)
+        middle = float(np.sqrt(low * high))
+        axes.text(middle, 0.03, name, rotation=90, ha="center", color=QUIET)
+    axes.set_xlabel("frequency (Hz)")
+    plain_decades(axes.xaxis, axes.yaxis)
+    axes.set_ylabel("indicated over true current")
+    axes.legend(loc=(0.22, 0.06))
+    return figure
+
+
+FIGURES: dict[str, Callable[[TouchCurrentAssessment], Figure]] = {
+    "touch_current_path": draw_path,
+    "touch_current_rail": draw_rail,
+    "touch_current_readings": draw_readings,
+    "touch_current_polarity": draw_polarity,
+    "touch_current_capacitance": draw_capacitance,
+    "touch_current_network": draw_network,
+    "touch_current_limits": draw_limits,
+}

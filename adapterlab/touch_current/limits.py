@@ -1,0 +1,153 @@
+"""Published limits of touch current: looking them up, and the probability of keeping them."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from numpy.typing import ArrayLike
+
+from adapterlab.numerics.arguments import not_negative, one_of
+from adapterlab.published import judges, rows
+from adapterlab.touch_current.network import NETWORKS
+from adapterlab.uncertainty import conformity_probability
+
+
+@dataclass(frozen=True)
+class TouchCurrentLimit:
+    """One row of the table of limits.
+
+    Attributes
+    ----------
+    standard, condition, short : str
+        Whose limit it is and when it holds; `short` as said aloud.
+    quantity : str
+        ``rms``, ``peak`` or ``dc``.
+    network : str
+        Network it is read with.
+    limit : float
+        The figure. [A]
+    guards : str
+        What it guards against.
+    source, known : str
+        Document, and how the figure is known: a key of `adapterlab.published.KNOWN`.
+    not_judged : str
+        Why no verdict may rest on it, as the end of a sentence; empty if it may.
+    """
+
+    standard: str
+    condition: str
+    short: str
+    quantity: str
+    network: str
+    limit: float
+    guards: str
+    source: str
+    known: str
+    not_judged: str
+
+    @property
+    def name(self) -> str:
+        """Standard and condition, as said aloud."""
+        return f"{self.standard} ({self.short})"
+
+    @property
+    def judges(self) -> bool:
+        """Whether a verdict may rest on it."""
+        return judges({"known": self.known}) and not self.not_judged
+
+
+def touch_current_limits(standard: str | None = None) -> list[TouchCurrentLimit]:
+    """Published limits of touch current.
+
+    Parameters
+    ----------
+    standard : str, optional
+        Only those of this standard, such as ``IEC 60950-1``; all if not given.
+
+    Returns
+    -------
+    list of TouchCurrentLimit
+        In the order of the table.
+
+    Raises
+    ------
+    ValueError
+        If the standard is not in the table.
+
+    References
+    ----------
+    ``published/touch_current.toml``, each row with its document.
+
+    Examples
+    --------
+    >>> for row in touch_current_limits("IEC 60065"):
+    ...     print(f"{row.limit * 1e3:g} mA {row.quantity}, {row.network}")
+    0.7 mA peak, weighted
+    70 mA peak, unweighted
+    2 mA dc, weighted
+    """
+    table = rows("touch_current", "limits")
+    if standard is not None:
+        one_of("standard", standard, dict.fromkeys(row["standard"] for row in table))
+    return [
+        TouchCurrentLimit(**({"not_judged": ""} | row))
+        for row in table
+        if standard in (None, row["standard"])
+    ]
+
+
+def limit_conformity(
+    touch_current: ArrayLike,
+    standard_uncertainty: ArrayLike,
+    standard: str,
+    quantity: str = "rms",
+    network: str = "weighted",
+) -> dict[str, Any]:
+    """Probability that a touch current keeps each limit of a standard.
+
+    Parameters
+    ----------
+    touch_current : float or array_like
+        Reading. [A]  Must be >= 0.
+    standard_uncertainty : float or array_like
+        Its standard uncertainty. [A]  Must be >= 0.
+    standard : str
+        As in `touch_current_limits`.
+    quantity : str, optional
+        ``rms``, ``peak`` or ``dc``: what was read.
+    network : str, optional
+        Network it was read with.
+
+    Returns
+    -------
+    dict of str to float or numpy.ndarray
+        Short name of the condition -> probability. [1]
+
+    Raises
+    ------
+    ValueError
+        If the reading is negative, a word is not known, or the standard has no limit for such
+        a reading.
+
+    References
+    ----------
+    JCGM 106:2012, 7.2 to 7.4.
+
+    Examples
+    --------
+    >>> limit_conformity(240e-6, 5e-6, "IEC 60950-1")["Class II not earthed"]
+    0.977
+    """
+    reading = not_negative("touch_current", touch_current)
+    one_of("quantity", quantity, ("rms", "peak", "dc"))
+    one_of("network", network, NETWORKS)
+    alike = [
+        row
+        for row in touch_current_limits(standard)
+        if row.quantity == quantity and row.network == network
+    ]
+    if not alike:
+        raise ValueError(f"{standard} holds no limit for a {network} {quantity} reading")
+    return {
+        row.short: conformity_probability(reading, standard_uncertainty, upper=row.limit)
+        for row in alike
+    }
