@@ -1,16 +1,25 @@
 """From a dossier to findings: one module for each section.
 
 Each has ``assess(dossier)``, which returns a frozen dataclass with a ``findings`` `Ledger` and
-whatever the section's figures draw. `SECTIONS` lists them in reading order; `instrument` finds
-the uncertainty of a reading.
+whatever the section's figures draw. `SECTIONS` lists them in reading order; `specimen_of` turns a
+dossier into the adapter that all of them see.
 """
 
 from dataclasses import dataclass
 
-from adapterlab.assess.model.instruments import reading_of
-from adapterlab.assess.report.finding import Finding, Ledger, Limit, Value
+from adapterlab.assess.model.specimen import Specimen, specimen_of
+from adapterlab.assess.report.finding import (
+    Finding,
+    Limit,
+)
+from adapterlab.assess.report.ledger import (
+    Ledger,
+)
+from adapterlab.assess.report.value import (
+    Value,
+)
 
-__all__ = ["SECTIONS", "Finding", "Ledger", "Limit", "Section", "Value", "reading_of"]
+__all__ = ["SECTIONS", "Finding", "Ledger", "Limit", "Section", "Specimen", "Value", "specimen_of"]
 
 
 @dataclass(frozen=True)

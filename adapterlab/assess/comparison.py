@@ -12,18 +12,25 @@ import pandas as pd
 
 from adapterlab.assess import SECTIONS
 from adapterlab.assess.model.meters import Measured, reader_of
-from adapterlab.assess.report.finding import Finding, Value
+from adapterlab.assess.model.specimen import specimen_of
+from adapterlab.assess.report.finding import (
+    Finding,
+    judgement_of,
+)
+from adapterlab.assess.report.value import (
+    Value,
+)
 from adapterlab.assess.standing import QUANTITIES, main_loading_at_home, spread_of_loads
 from adapterlab.assess.standing import figures_of as standing_figures
 from adapterlab.assess.verdict import VerdictAssessment
 from adapterlab.dossier import Dossier
-from adapterlab.judgement import EXPLAINED, WORDS, prediction_word, probability_of_order
+from adapterlab.judgement import DOUBT, EXPLAINED, WORDS, probability_of_order
 
 _METERS = ("input power", "output voltage", "output current")
 # Which meter reads which figure of the standing.
 _READ_BY = {"no_load_power": "no-load power", "ripple_pp": "ripple",
             "touch_current": "touch current"}  # fmt: skip
-_SURE = 0.975
+_SURE = 1 - DOUBT
 # Quantities whose zero is a convention, so that their ratio means nothing.
 _NO_RATIO = {"°", "°C"}
 
@@ -126,7 +133,7 @@ def same_meters(first: Dossier, second: Dossier, quantities: Sequence[str]) -> b
 
 def _efficiencies(dossier: Dossier) -> dict[str, Measured]:
     """Figures from the load sweep with the origin of their uncertainty."""
-    main = main_loading_at_home(dossier)
+    main = main_loading_at_home(specimen_of(dossier))
     if main is None or main.average is None:
         return {}
     found = {"average_efficiency": main.average, "efficiency_spread": spread_of_loads(main)}
@@ -148,7 +155,7 @@ def _spread_of_difference(
     meter = _READ_BY.get(name, "")
     if meter and same_meters(*dossiers, [meter]):
         one, other = (
-            reader_of(dossier)(meter, value.value)
+            reader_of(specimen_of(dossier))(meter, value.value)
             for dossier, value in zip(dossiers, values, strict=True)
         )
         shared = np.abs(other.constant - one.constant).sum()
@@ -199,12 +206,7 @@ def _explain(names: tuple[str, str], first: Finding, second: Finding) -> Explain
     reading, prediction = _ratio(known[0], known[1]), _ratio(known[2], known[3])
     if reading.standard_uncertainty + prediction.standard_uncertainty == 0:
         return None
-    word = prediction_word(
-        reading.value,
-        reading.standard_uncertainty,
-        prediction.value,
-        prediction.standard_uncertainty,
-    )
+    word = judgement_of(reading, prediction).word
     label = _subject(second)
     said = "explain" if word == EXPLAINED else "do not explain"
     sentence = (

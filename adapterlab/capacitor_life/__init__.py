@@ -66,9 +66,9 @@ from adapterlab.capacitor_life.ripple import (
 )
 
 __all__ = [
-    "DielectricClass",
     "LOWEST_TEMPERATURE",
     "POLYMER_RULES",
+    "DielectricClass",
     "activation_energy_life",
     "aged_ceramic_capacitance",
     "arrhenius_factor",

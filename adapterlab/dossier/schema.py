@@ -192,6 +192,7 @@ class Part(Table):
     converter: str = ""
     ports: list[str] = []
     in_series_with: str = ""
+    reel: str = ""
     identified_by: Literal["read", "inferred", "unknown"] = "unknown"
     photograph: str = ""
     note: str = ""

@@ -37,9 +37,9 @@ from adapterlab.efficiency.use import (
 
 __all__ = [
     "CATEGORIES",
+    "RULES",
     "EfficiencySpread",
     "LossCurve",
-    "RULES",
     "Supply",
     "YearlyUse",
     "average_active_efficiency",

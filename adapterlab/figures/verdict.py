@@ -5,7 +5,9 @@ from collections.abc import Callable
 import numpy as np
 from matplotlib.figure import Figure
 
-from adapterlab.assess.report.finding import Finding
+from adapterlab.assess.report.finding import (
+    Finding,
+)
 from adapterlab.assess.verdict import VerdictAssessment, distances, word_counts
 from adapterlab.figures.style import (
     LIMIT,

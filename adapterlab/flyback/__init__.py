@@ -93,10 +93,10 @@ from adapterlab.flyback.sharing import (
 )
 
 __all__ = [
+    "MODES",
     "BurstOperation",
     "CombinedRipple",
     "FilterDamping",
-    "MODES",
     "ModeMap",
     "OperatingPoint",
     "OutputRipple",

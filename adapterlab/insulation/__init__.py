@@ -36,11 +36,11 @@ from adapterlab.insulation.touch import (
 )
 
 __all__ = [
-    "HighFrequencyDistances",
     "INSULATIONS",
     "MATERIAL_GROUPS",
     "POLLUTION_DEGREES",
     "RULES",
+    "HighFrequencyDistances",
     "WorkingVoltage",
     "air_pressure",
     "altitude_factor",

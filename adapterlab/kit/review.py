@@ -13,7 +13,12 @@ from matplotlib.figure import Figure
 
 from adapterlab import __version__
 from adapterlab.assess import SECTIONS
-from adapterlab.assess.report.finding import Finding, Ledger
+from adapterlab.assess.report.finding import (
+    Finding,
+)
+from adapterlab.assess.report.ledger import (
+    Ledger,
+)
 from adapterlab.assess.verdict import (
     HEADINGS,
     VerdictAssessment,

@@ -58,9 +58,10 @@ from adapterlab.output_quality.usb import (
 )
 
 __all__ = [
+    "KINDS",
+    "VOLTAGE_STEP",
     "Excursion",
     "ExpectedModes",
-    "KINDS",
     "LoadTransients",
     "OutputResistance",
     "Overcurrent",
@@ -70,7 +71,6 @@ __all__ = [
     "SetPoint",
     "SineAmplitude",
     "StartUp",
-    "VOLTAGE_STEP",
     "VoltageWindow",
     "cable_drop",
     "equivalent_noise_bandwidth",

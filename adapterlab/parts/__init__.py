@@ -34,15 +34,15 @@ from adapterlab.parts.protection import (
 )
 
 __all__ = [
+    "KINDS",
+    "SERIES",
     "DiscMarking",
     "FuseGate",
     "FuseMarking",
-    "KINDS",
     "MarkedCapacitance",
     "MarkedResistance",
     "Marking",
     "Preferred",
-    "SERIES",
     "capacitance_from_code",
     "discs_from_code",
     "fuse_from_code",

@@ -31,12 +31,12 @@ from adapterlab.thermal.still_air import (
 )
 
 __all__ = [
-    "Air",
     "COVERED",
-    "CaseTemperatures",
     "HOTTEST_CASE",
-    "HeatFlow",
     "USUAL",
+    "Air",
+    "CaseTemperatures",
+    "HeatFlow",
     "air_properties",
     "box_heat_flow",
     "case_temperatures",

@@ -50,13 +50,13 @@ from adapterlab.touch_current.scaling import (
 )
 
 __all__ = [
+    "NETWORKS",
+    "POLARITIES",
+    "RAILS",
     "BarrierCurrent",
     "BodyNetwork",
     "InferredCapacitance",
-    "NETWORKS",
-    "POLARITIES",
     "PolaritySplit",
-    "RAILS",
     "RailWaveform",
     "SwitchingCurrent",
     "TouchCurrentLimit",

@@ -10,7 +10,9 @@ from places import DEMO
 from adapterlab.assess import flyback as section
 from adapterlab.assess import transformer
 from adapterlab.assess.flyback.budget import ITEMS, budget_of
-from adapterlab.assess.report.finding import Value
+from adapterlab.assess.report.value import (
+    Value,
+)
 from adapterlab.dossier import read_dossier
 from adapterlab.figures.flyback import FIGURES
 

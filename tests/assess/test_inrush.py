@@ -13,7 +13,9 @@ from surge_solver import Case, by_solver
 from adapterlab import published
 from adapterlab.assess import inrush as section
 from adapterlab.assess.inrush.parts import path_of, predict, restart_temperature, sweep
-from adapterlab.assess.report.finding import Value
+from adapterlab.assess.report.value import (
+    Value,
+)
 from adapterlab.dossier import read_dossier
 from adapterlab.figures import inrush as pictures
 

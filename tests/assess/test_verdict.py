@@ -11,12 +11,16 @@ from numpy.testing import assert_allclose
 from adapterlab.assess import verdict as section
 from adapterlab.assess.report.finding import (
     Finding,
-    Ledger,
     Limit,
-    Value,
     against_limit,
     against_prediction,
     not_measured,
+)
+from adapterlab.assess.report.ledger import (
+    Ledger,
+)
+from adapterlab.assess.report.value import (
+    Value,
 )
 from adapterlab.verdict import NO_LIMIT, WORDS, disagreement, limit_word, prediction_word
 

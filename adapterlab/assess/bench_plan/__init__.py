@@ -9,9 +9,9 @@ from adapterlab.assess.bench_plan.assessment import (
 )
 
 __all__ = [
-    "BenchPlanAssessment",
     "METERS",
     "SECTION",
+    "BenchPlanAssessment",
     "assess",
     "meter_needs",
 ]

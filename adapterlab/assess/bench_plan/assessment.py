@@ -6,13 +6,23 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from adapterlab import judgement as rules
 from adapterlab.assess.bench_plan.points import PlannedPoint, plan_of, with_combinations
 from adapterlab.assess.model.meters import Measured, Reader, reader_of
 from adapterlab.assess.model.points import points_of
-from adapterlab.assess.report.finding import Finding, Ledger, Value, not_measured
+from adapterlab.assess.model.specimen import Specimen, specimen_of
+from adapterlab.assess.report.finding import (
+    Finding,
+    not_measured,
+)
+from adapterlab.assess.report.ledger import (
+    Ledger,
+)
+from adapterlab.assess.report.value import (
+    Value,
+)
 from adapterlab.bench_plan import coarsest_resolution, smallest_difference
 from adapterlab.dossier import Dossier
-from adapterlab.judgement import NO_LIMIT
 from adapterlab.published import rows
 from adapterlab.uncertainty import coverage_factor
 
@@ -168,7 +178,7 @@ def _coverage_of_rules(points: Sequence[PlannedPoint]) -> Finding:
         return Finding(
             SECTION,
             question,
-            NO_LIMIT,
+            rules.result(),
             f"All {len(points)} load points of the plan are in the load sweep.",
             function,
             Value(float(len(points)), 0.0, ""),
@@ -206,7 +216,7 @@ def _resolving(budget: pd.DataFrame) -> list[Finding]:
         Finding(
             SECTION,
             question,
-            NO_LIMIT,
+            rules.result(),
             f"At {full['output_power']:.3g} W two adapters on these same meters must differ by "
             f"{100 * same:.2g} percentage points to be told apart, on two such benches by "
             f"{100 * other:.2g}; at {low['output_power']:.3g} W by "
@@ -228,7 +238,7 @@ def _resolving(budget: pd.DataFrame) -> list[Finding]:
             Finding(
                 SECTION,
                 f"Which meter limits the efficiency at {100 * row['load_fraction']:.0f} % load?",
-                NO_LIMIT,
+                rules.result(),
                 f"At {row['output_power']:.3g} W {what} brings {100 * share:.0f} % of the variance "
                 f"of the efficiency, whose standard uncertainty is {100 * row['together']:#.2g} "
                 "percentage points: the one to improve.",
@@ -241,7 +251,7 @@ def _resolving(budget: pd.DataFrame) -> list[Finding]:
     return found
 
 
-def _ranges(dossier: Dossier, points: Sequence[PlannedPoint]) -> list[Finding]:
+def _ranges(specimen: Specimen, points: Sequence[PlannedPoint]) -> list[Finding]:
     """Whether the ranges of the listed meters hold what the plan leads to."""
     most = max(points, key=lambda point: point.expected.power)
     current = max(points, key=lambda point: float(point.expected.current_rms))
@@ -253,7 +263,7 @@ def _ranges(dossier: Dossier, points: Sequence[PlannedPoint]) -> list[Finding]:
     }
     found = []
     for quantity, (value, unit) in needs.items():
-        meters = dossier.adapter.instruments_for(quantity)
+        meters = specimen.adapter.instruments_for(quantity)
         scales = [meter.full_scale for meter in meters if meter.full_scale > 0]
         if not scales or len(scales) < len(meters):
             continue
@@ -270,7 +280,7 @@ def _ranges(dossier: Dossier, points: Sequence[PlannedPoint]) -> list[Finding]:
             Finding(
                 SECTION,
                 question,
-                NO_LIMIT,
+                rules.result(),
                 f"The plan leads to {quantity} up to about {need}; the largest range listed is "
                 f"{reach}: {verdict}.",
                 "bench_plan.expected_input",
@@ -283,12 +293,12 @@ def _ranges(dossier: Dossier, points: Sequence[PlannedPoint]) -> list[Finding]:
     return found
 
 
-def assess(dossier: Dossier) -> BenchPlanAssessment:
+def assess(dossier: Dossier | Specimen) -> BenchPlanAssessment:
     """Bench plan of one adapter.
 
     Parameters
     ----------
-    dossier : Dossier
+    dossier : Dossier or Specimen
         The record.
 
     Returns
@@ -296,7 +306,8 @@ def assess(dossier: Dossier) -> BenchPlanAssessment:
     BenchPlanAssessment
         Findings and what the figures draw.
     """
-    points = plan_of(dossier.adapter, points_of(dossier))
+    specimen = specimen_of(dossier)
+    points = plan_of(specimen.adapter, points_of(specimen))
     conditions = tuple(row["text"] for row in rows("bench_plan", "conditions"))
     budget = pd.DataFrame(columns=_BUDGET)
     if not points:
@@ -304,15 +315,15 @@ def assess(dossier: Dossier) -> BenchPlanAssessment:
         question = "Which load points are worth taking?"
         findings = [not_measured(SECTION, question, needed, "assess.bench_plan.points.plan_of")]
     else:
-        if all(dossier.adapter.instruments_for(quantity) for quantity in METERS):
-            budget = _budget(points, reader_of(dossier))
-        findings = [_coverage_of_rules(points), *_resolving(budget), *_ranges(dossier, points)]
-        if with_combinations(dossier.adapter) is not dossier.adapter:
+        if all(specimen.adapter.instruments_for(quantity) for quantity in METERS):
+            budget = _budget(points, reader_of(specimen))
+        findings = [_coverage_of_rules(points), *_resolving(budget), *_ranges(specimen, points)]
+        if with_combinations(specimen.adapter) is not specimen.adapter:
             conditions = (
                 *conditions,
                 "the label is silent on all ports together: their currents are reduced in "
                 "proportion to the rated power (10 CFR 430 subpart B, appendix Z, 5(a)(1)(iv))",
             )
     return BenchPlanAssessment(
-        Ledger.of(findings), tuple(points), _table(points), budget, conditions, dossier.name
+        Ledger.of(findings), tuple(points), _table(points), budget, conditions, specimen.name
     )

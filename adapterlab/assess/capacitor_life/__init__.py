@@ -9,7 +9,7 @@ from adapterlab.assess.capacitor_life.use import (
 )
 
 __all__ = [
-    "CapacitorLifeAssessment",
     "HOURS_PER_YEAR",
+    "CapacitorLifeAssessment",
     "assess",
 ]

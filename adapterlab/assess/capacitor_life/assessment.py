@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import pandas as pd
 from scipy import stats
 
+from adapterlab import judgement as rules
 from adapterlab.assess.capacitor_life.cases import (
     FUNCTIONS,
     HALVING,
@@ -26,18 +27,23 @@ from adapterlab.assess.capacitor_life.ripple import ripple_findings
 from adapterlab.assess.capacitor_life.use import HOURS_PER_YEAR, MARKS, InUse
 from adapterlab.assess.capacitor_life.years import percent, use_findings
 from adapterlab.assess.model.heat import HeatModel, heat_model
+from adapterlab.assess.model.specimen import Specimen, specimen_of
 from adapterlab.assess.model.stages import missing, stage_of
 from adapterlab.assess.report.finding import (
     Finding,
-    Ledger,
     Limit,
-    Value,
     against_limit,
     not_measured,
 )
+from adapterlab.assess.report.ledger import (
+    Ledger,
+)
+from adapterlab.assess.report.value import (
+    Value,
+)
 from adapterlab.dossier import Dossier
 from adapterlab.dossier.schema import RatedCapacitor
-from adapterlab.judgement import NO_LIMIT
+from adapterlab.judgement import ENDS
 from adapterlab.published import rows
 
 
@@ -188,7 +194,7 @@ def _remarks(case: Case) -> str:
     return " ".join(said)
 
 
-def _life_finding(dossier: Dossier, case: Case, row: pd.Series) -> Finding:
+def _life_finding(specimen: Specimen, case: Case, row: pd.Series) -> Finding:
     years, low, high = (row[name] / HOURS_PER_YEAR for name in ("life", "low", "high"))
     reading = Value(case.temperature, case.temperature_uncertainty, "°C")
     warm = "an estimated" if case.estimated else "its case at"
@@ -203,12 +209,12 @@ def _life_finding(dossier: Dossier, case: Case, row: pd.Series) -> Finding:
     note = _remarks(case)
     if high > most >= years:
         note += f" The upper end is the law's: {cap}"
-    part = dossier.adapter.part(case.capacitor.part)
+    part = specimen.adapter.part(case.capacitor.part)
     note += f" {voltage_note(case, part.rated_voltage if part else None)}"
     return Finding(
         section=SECTION,
         question=f"How long does {case.label} last?",
-        word=NO_LIMIT,
+        judgement=rules.result(),
         sentence=sentence,
         function=FUNCTIONS[case.capacitor.type],
         origin=case.origin,
@@ -222,16 +228,16 @@ def _outside(case: Case, reason: str) -> Finding:
     return Finding(
         section=SECTION,
         question=f"How long does {case.label} last?",
-        word=NO_LIMIT,
+        judgement=rules.result(),
         sentence=f"{case.label} is outside the maker's range, {reason}: no life is stated there.",
         function=FUNCTIONS[case.capacitor.type],
         origin=case.origin,
     )
 
 
-def _rating(dossier: Dossier, capacitor: RatedCapacitor) -> list[Finding]:
+def _rating(specimen: Specimen, capacitor: RatedCapacitor) -> list[Finding]:
     """Measured temperature against the temperature marked on the part."""
-    found, rated = case_temperature(dossier, capacitor), rated_temperature(dossier, capacitor)
+    found, rated = case_temperature(specimen, capacitor), rated_temperature(specimen, capacitor)
     if found is None or rated is None:
         return []
     return [
@@ -262,7 +268,7 @@ def _first(lives: pd.DataFrame) -> Finding:
     years, low, high = (said(row[name] / HOURS_PER_YEAR) for name in ("life", "low", "high"))
     span = f"after about {years} years ({low} to {high}) of continuous use"
     odds, rest = f"probability {row['first']:.2f}", f"{rival['part']} {rival['first']:.2f}"
-    if row["first"] >= 0.975:
+    if row["first"] >= ENDS[1]:
         sentence = f"{row['part']} goes first with {odds}, {span}."
     elif row["first"] >= 0.5:
         sentence = f"{row['part']} most likely goes first ({odds}; {rest}), {span}."
@@ -271,7 +277,7 @@ def _first(lives: pd.DataFrame) -> Finding:
     return Finding(
         section=SECTION,
         question="Which capacitor goes first?",
-        word=NO_LIMIT,
+        judgement=rules.result(),
         sentence=sentence,
         function="capacitor_life.first_failure_probability",
         figure="capacitor_life_lives",
@@ -291,13 +297,13 @@ def _years(row: pd.Series) -> Value:
     return Value(life, spread, "years", (low, high))
 
 
-def _ceramics(dossier: Dossier) -> tuple[list[Ceramic], list[Finding]]:
+def _ceramics(specimen: Specimen) -> tuple[list[Ceramic], list[Finding]]:
     found, told = [], []
-    for capacitor in dossier.adapter.capacitors:
+    for capacitor in specimen.adapter.capacitors:
         if capacitor.type != "ceramic":
             continue
         try:
-            ceramic = ceramic_of(dossier, capacitor)
+            ceramic = ceramic_of(specimen, capacitor)
         except ValueError as error:
             ceramic = str(error).split("; got")[0]
         if isinstance(ceramic, Ceramic):
@@ -306,28 +312,29 @@ def _ceramics(dossier: Dossier) -> tuple[list[Ceramic], list[Finding]]:
     return found, told
 
 
-def assess(dossier: Dossier) -> CapacitorLifeAssessment:
+def assess(dossier: Dossier | Specimen) -> CapacitorLifeAssessment:
     """Lives of one adapter's capacitors, judged.
 
     Parameters
     ----------
-    dossier : Dossier
-        The record, with its ``[[capacitors]]``.
+    dossier : Dossier or Specimen
+        The record.
 
     Returns
     -------
     CapacitorLifeAssessment
         Findings and what the figures draw.
     """
-    listed = dossier.adapter.capacitors
-    heat = heat_model(dossier)
+    specimen = specimen_of(dossier)
+    listed = specimen.adapter.capacitors
+    heat = heat_model(specimen)
     stages = [
-        stage_of(dossier, converter)
-        for converter in dossier.adapter.construction.converters
-        if not missing(dossier, converter)
+        stage_of(specimen, converter)
+        for converter in specimen.adapter.construction.converters
+        if not missing(specimen, converter)
     ]
-    findings = [found for capacitor in listed for found in _rating(dossier, capacitor)]
-    ceramics, others = _ceramics(dossier)
+    findings = [found for capacitor in listed for found in _rating(specimen, capacitor)]
+    ceramics, others = _ceramics(specimen)
     cases = []
     if not listed:
         needed = (
@@ -342,7 +349,7 @@ def assess(dossier: Dossier) -> CapacitorLifeAssessment:
     for capacitor in listed:
         if capacitor.type == "ceramic":
             continue
-        case = case_of(dossier, capacitor, stages, heat)
+        case = case_of(specimen, capacitor, stages, heat)
         if isinstance(case, Finding):
             others.append(case)
             continue
@@ -353,13 +360,13 @@ def assess(dossier: Dossier) -> CapacitorLifeAssessment:
         else:
             cases.append(case)
     lives = lives_of(cases)
-    told = [_life_finding(dossier, case, lives.iloc[n]) for n, case in enumerate(cases)]
+    told = [_life_finding(specimen, case, lives.iloc[n]) for n, case in enumerate(cases)]
     lives = lives.sort_values("life", kind="stable").reset_index(drop=True)
     if len(lives) > 1:
         told.insert(0, _first(lives))
-    used, spent = use_findings(dossier, draw(cases) if cases else None, heat)
-    end = end_of(dossier, stages)
-    findings += heat_findings(dossier, heat)
+    used, spent = use_findings(specimen, draw(cases) if cases else None, heat)
+    end = end_of(specimen, stages)
+    findings += heat_findings(specimen, heat)
     for case in cases:
         findings += ripple_findings(case)
     return CapacitorLifeAssessment(

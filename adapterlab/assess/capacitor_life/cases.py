@@ -8,15 +8,18 @@ from scipy import constants
 
 from adapterlab.assess.capacitor_life.currents import Ripple, ripple_of
 from adapterlab.assess.model.heat import HeatModel, typical_place
+from adapterlab.assess.model.specimen import Specimen
 from adapterlab.assess.model.stages import Stage
-from adapterlab.assess.report.finding import Finding, not_measured
+from adapterlab.assess.report.finding import (
+    Finding,
+    not_measured,
+)
 from adapterlab.capacitor_life import (
     LOWEST_TEMPERATURE,
     can_surface,
     can_temperature_rise,
     ripple_temperature_rise,
 )
-from adapterlab.dossier import Dossier
 from adapterlab.dossier.schema import RatedCapacitor
 from adapterlab.published import rows
 
@@ -131,20 +134,20 @@ def said(value: float) -> str:
     return f"{shown:,.0f}" if shown >= 10 else f"{shown:g}"
 
 
-def case_temperature(dossier: Dossier, capacitor: RatedCapacitor) -> tuple[float, str] | None:
+def case_temperature(specimen: Specimen, capacitor: RatedCapacitor) -> tuple[float, str] | None:
     """Case temperature and where it stands: the capacitor's own entry, else its place's hottest."""
-    found = _measured(dossier, capacitor)
+    found = _measured(specimen, capacitor)
     return None if found is None else (found[0], found[1])
 
 
 def _measured(
-    dossier: Dossier, capacitor: RatedCapacitor
+    specimen: Specimen, capacitor: RatedCapacitor
 ) -> tuple[float, str, float | None, float | None] | None:
     """Temperature, origin, ambient and output power of a measurement on the case."""
     if capacitor.temperature is not None:
         origin = f"adapter.toml, [[capacitors]] {capacitor.part}"
         return capacitor.temperature, origin, capacitor.ambient, capacitor.output_power
-    table = dossier.temperatures
+    table = specimen.temperatures
     table = table[(table["place"] == capacitor.place) & (capacitor.place != "")]
     if capacitor.output_power is not None:
         table = table[np.isclose(table["output_power"], capacitor.output_power)]
@@ -157,9 +160,9 @@ def _measured(
     return float(row["temperature"]), f"temperatures.csv line {row['line']}", room, power
 
 
-def rated_temperature(dossier: Dossier, capacitor: RatedCapacitor) -> float | None:
+def rated_temperature(specimen: Specimen, capacitor: RatedCapacitor) -> float | None:
     """Temperature marked on a capacitor, None if it is not noted. [°C]."""
-    part = dossier.adapter.part(capacitor.part)
+    part = specimen.adapter.part(capacitor.part)
     return capacitor.rated_temperature or (part.rated_temperature if part else None)
 
 
@@ -173,10 +176,10 @@ def core_to_case(capacitor: RatedCapacitor) -> tuple[float, float]:
 
 
 def resistance_rise(
-    dossier: Dossier, capacitor: RatedCapacitor, current: float | None
+    specimen: Specimen, capacitor: RatedCapacitor, current: float | None
 ) -> float | None:
     """Rise of the core from current, marked resistance and surface; None if one is not known."""
-    part = dossier.adapter.part(capacitor.part)
+    part = specimen.adapter.part(capacitor.part)
     resistance = None if part is None else part.series_resistance
     sizes = (capacitor.diameter, capacitor.height)
     if current is None or resistance is None or sizes[0] is None or sizes[1] is None:
@@ -185,14 +188,14 @@ def resistance_rise(
     return float(can * core_to_case(capacitor)[0])
 
 
-def _needed(dossier: Dossier, capacitor: RatedCapacitor, heat: HeatModel | None) -> list[str]:
+def _needed(specimen: Specimen, capacitor: RatedCapacitor, heat: HeatModel | None) -> list[str]:
     needed = []
-    if case_temperature(dossier, capacitor) is None and heat is None:
+    if case_temperature(specimen, capacitor) is None and heat is None:
         needed.append(
             "the temperature of its case at full load, or that of its place in temperatures.csv "
             "(or the size of the case and a load sweep, from which it can be estimated)"
         )
-    if rated_temperature(dossier, capacitor) is None:
+    if rated_temperature(specimen, capacitor) is None:
         needed.append("its rated_temperature")
     if capacitor.base_life is None:
         needed.append("its base_life from the maker's data sheet")
@@ -200,11 +203,11 @@ def _needed(dossier: Dossier, capacitor: RatedCapacitor, heat: HeatModel | None)
 
 
 def case_of(
-    dossier: Dossier, capacitor: RatedCapacitor, stages: list[Stage], heat: HeatModel | None
+    specimen: Specimen, capacitor: RatedCapacitor, stages: list[Stage], heat: HeatModel | None
 ) -> Case | Finding:
     """What the life is worked out from, or a finding that says what is missing."""
-    needed = _needed(dossier, capacitor, heat)
-    rated = rated_temperature(dossier, capacitor)
+    needed = _needed(specimen, capacitor, heat)
+    rated = rated_temperature(specimen, capacitor)
     if needed or rated is None or capacitor.base_life is None:
         return not_measured(
             SECTION,
@@ -212,7 +215,7 @@ def case_of(
             "; ".join(needed) + ".",
             FUNCTIONS[capacitor.type],
         )
-    found = _measured(dossier, capacitor)
+    found = _measured(specimen, capacitor)
     spread, estimated = capacitor.temperature_uncertainty, found is None
     if found is None and heat is not None:
         power = min(capacitor.output_power or heat.largest_power, heat.largest_power)
@@ -227,9 +230,9 @@ def case_of(
     rise = capacitor.rated_ripple_rise
     if rise is None:
         rise = rows(SECTION, "rated_ripple_rises", type=capacitor.type)[0]["rise"]
-    ripple = ripple_of(dossier, capacitor, stages)
+    ripple = ripple_of(specimen, capacitor, stages)
     current, heating = ripple.best, None
-    by_resistance = resistance_rise(dossier, capacitor, current.value if current else None)
+    by_resistance = resistance_rise(specimen, capacitor, current.value if current else None)
     if current is not None and capacitor.rated_ripple_current is not None:
         heating = ripple_temperature_rise(current.value, capacitor.rated_ripple_current, rise)
     elif by_resistance is not None:

@@ -5,16 +5,21 @@ from typing import Any
 
 from scipy import constants, stats
 
+from adapterlab import judgement as rules
 from adapterlab.assess.capacitor_life.cases import SECTION, case_temperature, label_of
-from adapterlab.assess.report.finding import Finding, Value
+from adapterlab.assess.model.specimen import Specimen
+from adapterlab.assess.report.finding import (
+    Finding,
+)
+from adapterlab.assess.report.value import (
+    Value,
+)
 from adapterlab.capacitor_life import (
     aged_ceramic_capacitance,
     ceramic_capacitance_under_bias,
     dielectric_class,
 )
-from adapterlab.dossier import Dossier
 from adapterlab.dossier.schema import RatedCapacitor
-from adapterlab.judgement import NO_LIMIT
 from adapterlab.published import rows
 from adapterlab.uncertainty import propagate
 
@@ -59,7 +64,7 @@ def _ageing(code: str) -> dict[str, Any]:
     return (same or alike or table)[0]
 
 
-def ceramic_of(dossier: Dossier, capacitor: RatedCapacitor) -> Ceramic | str:
+def ceramic_of(specimen: Specimen, capacitor: RatedCapacitor) -> Ceramic | str:
     """What is left of a ceramic capacitor, or what it would take to say.
 
     Raises
@@ -67,7 +72,7 @@ def ceramic_of(dossier: Dossier, capacitor: RatedCapacitor) -> Ceramic | str:
     ValueError
         If the code is not one, or the part is hotter than its code allows.
     """
-    part = dossier.adapter.part(capacitor.part)
+    part = specimen.adapter.part(capacitor.part)
     wanted = {
         "its dielectric (a code such as X7R)": capacitor.dielectric,
         "its working_voltage": capacitor.working_voltage,
@@ -80,7 +85,7 @@ def ceramic_of(dossier: Dossier, capacitor: RatedCapacitor) -> Ceramic | str:
         return ", ".join(lacking)
     code = capacitor.dielectric.strip().upper()
     promised, rate = dielectric_class(code), _ageing(code)
-    measured = case_temperature(dossier, capacitor)
+    measured = case_temperature(specimen, capacitor)
     if measured is not None and measured[0] > promised.highest_temperature:
         raise ValueError(
             f"at {measured[0]:g} °C it is above the {promised.highest_temperature:g} °C of {code}"
@@ -131,7 +136,7 @@ def ceramic_finding(capacitor: RatedCapacitor, found: Ceramic | str) -> Finding:
     return Finding(
         section=SECTION,
         question=f"How long does {label} last?",
-        word=NO_LIMIT,
+        judgement=rules.result(),
         sentence=sentence,
         function="capacitor_life.ceramic_capacitance_under_bias",
         origin=f"adapter.toml, [[capacitors]] {capacitor.part}",

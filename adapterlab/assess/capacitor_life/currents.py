@@ -9,15 +9,17 @@ from dataclasses import dataclass
 import numpy as np
 
 from adapterlab.assess.model.rectifier import rectifier_of
+from adapterlab.assess.model.specimen import Specimen
 from adapterlab.assess.model.stages import ROOT, Stage, bulk_of
-from adapterlab.assess.report.finding import Value
+from adapterlab.assess.report.value import (
+    Value,
+)
 from adapterlab.capacitor_life import (
     equivalent_ripple_current,
     frequency_multiplier,
     pulsed_ripple_current,
     rectifier_ripple_current,
 )
-from adapterlab.dossier import Dossier
 from adapterlab.dossier.schema import Part, RatedCapacitor
 from adapterlab.flyback import (
     bulk_valley_voltage,
@@ -69,14 +71,14 @@ class Ripple:
 
 
 def mains_ripple(
-    dossier: Dossier, power: float, capacitance: float, share: float
+    specimen: Specimen, power: float, capacitance: float, share: float
 ) -> tuple[float, float]:
     """What the rectifier sends through one of the bulk capacitors, and its uncertainty.
 
     Parameters
     ----------
-    dossier : Dossier
-        The record, for what stands between mains and capacitor.
+    specimen : Specimen
+        The adapter.
     power : float
         Drawn from all bulk capacitors together. [W]
     capacitance : float
@@ -99,7 +101,7 @@ def mains_ripple(
     The rectifier in its steady state, its parts drawn within their tolerances. Where parts are
     not known, the closed form for mains without impedance, less what real paths take off.
     """
-    rectifier = rectifier_of(dossier)
+    rectifier = rectifier_of(specimen)
     if rectifier is not None:
         drawn = rectifier.draws(_DRAWS)
         parts = {name: value for name, value in drawn.items() if name not in ("mains", "power")}
@@ -157,10 +159,10 @@ def _pulses(stage: Stage, source: float, side: str) -> tuple[float, float]:
     return float(point.switching_frequency), float(pulsed_ripple_current(rms, mean))
 
 
-def feeding(dossier: Dossier, part: Part, stages: list[Stage]) -> list[Stage]:
+def feeding(specimen: Specimen, part: Part, stages: list[Stage]) -> list[Stage]:
     """Converters whose pulses an output capacitor takes: its own, and any that joins it."""
     if part.converter:
-        named = {c.name: c for c in dossier.adapter.construction.converters}
+        named = {c.name: c for c in specimen.adapter.construction.converters}
         own = named.get(part.converter)
         joins = [
             name
@@ -171,11 +173,11 @@ def feeding(dossier: Dossier, part: Part, stages: list[Stage]) -> list[Stage]:
     return stages if len(stages) == 1 else []
 
 
-def _parallel_share(dossier: Dossier, part: Part) -> float:
+def _parallel_share(specimen: Specimen, part: Part) -> float:
     """A capacitor's part of those side by side with it, by capacitance. [1]."""
     others = [
         other
-        for other in dossier.adapter.parts_with_role(part.role)
+        for other in specimen.adapter.parts_with_role(part.role)
         if other.converter == part.converter
     ]
     if part.value is None or any(other.value is None for other in others):
@@ -184,29 +186,29 @@ def _parallel_share(dossier: Dossier, part: Part) -> float:
 
 
 def _sources(
-    dossier: Dossier, part: Part, stages: list[Stage]
+    specimen: Specimen, part: Part, stages: list[Stage]
 ) -> tuple[list[tuple[str, float, float, float]], str]:
     """(source, frequency, rms, standard uncertainty) of what a capacitor takes, and what lacks."""
-    share = _parallel_share(dossier, part)
+    share = _parallel_share(specimen, part)
     if part.role == "bulk capacitor":
-        bulk = bulk_of(dossier)
+        bulk = bulk_of(specimen)
         if bulk is None or not stages:
             return (
                 [],
                 "the value of every bulk capacitor and the turns and inductance of a converter",
             )
         held = float(bulk if isinstance(bulk, float) else bulk.mean())
-        rated, most = dossier.adapter.nameplate.rated_power, 0.0
+        rated, most = specimen.adapter.nameplate.rated_power, 0.0
         most = sum(stage.output_voltage * stage.output_current for stage in stages)
         load = min(1.0, rated / most) if most else 1.0
         power = load * sum(stage.input_power for stage in stages)
-        current, spread = mains_ripple(dossier, power, held, share)
+        current, spread = mains_ripple(specimen, power, held, share)
         found = [("mains", 2 * MAINS[1], current, spread)]
         line = (MAINS[0], MAINS[1], power, held)
         source = (ROOT * MAINS[0] + bulk_valley_voltage(*line, ideal_conduction_time(*line))) / 2
         side, joined = "primary", stages
     elif part.role == "output capacitor":
-        joined = feeding(dossier, part, stages)
+        joined = feeding(specimen, part, stages)
         if not joined:
             return [], "the converter that feeds it, with its turns and inductance"
         found, source, side = [], ROOT * MAINS[0] - 15.0, "secondary"
@@ -220,9 +222,9 @@ def _sources(
     return found, ""
 
 
-def ripple_of(dossier: Dossier, capacitor: RatedCapacitor, stages: list[Stage]) -> Ripple:
+def ripple_of(specimen: Specimen, capacitor: RatedCapacitor, stages: list[Stage]) -> Ripple:
     """Ripple current of a capacitor: as stated, and as the circuit predicts it."""
-    part = dossier.adapter.part(capacitor.part)
+    part = specimen.adapter.part(capacitor.part)
     bulk = part is not None and part.role == "bulk capacitor"
     rated = capacitor.rated_ripple_frequency or (120.0 if bulk else 100e3)
     stated = None
@@ -233,7 +235,7 @@ def ripple_of(dossier: Dossier, capacitor: RatedCapacitor, stages: list[Stage]) 
     if part is None:
         return Ripple(stated, (), None, rated, "its entry in [[parts]]")
     try:
-        found, lacking = _sources(dossier, part, stages)
+        found, lacking = _sources(specimen, part, stages)
     except ValueError as error:
         found, lacking = [], f"values that fit together ({str(error).split(':')[0]})"
     if not found:

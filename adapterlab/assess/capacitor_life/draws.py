@@ -22,6 +22,7 @@ from adapterlab.capacitor_life import (
     polymer_life,
     surroundings_temperature,
 )
+from adapterlab.judgement import ENDS
 from adapterlab.published import rows
 
 Floats = NDArray[np.float64]
@@ -247,7 +248,7 @@ def lives_of(cases: Sequence[Case], count: int = COUNT) -> pd.DataFrame:
         return pd.DataFrame(columns=COLUMNS)
     drawn = draw(cases, count)
     lives = drawn.lives()
-    low, middle, high = np.quantile(lives, [0.025, 0.5, 0.975], axis=1)
+    low, middle, high = np.quantile(lives, [ENDS[0], 0.5, ENDS[1]], axis=1)
     first, spread_from = drawn.first(lives), _spread_from(drawn.cases)
     table = [
         {

@@ -7,14 +7,19 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from adapterlab import judgement as rules
 from adapterlab.assess.capacitor_life.cases import SECTION
 from adapterlab.assess.capacitor_life.currents import secondary_pulse
+from adapterlab.assess.model.specimen import Specimen
 from adapterlab.assess.model.stages import ROOT, Stage, bulk_of
-from adapterlab.assess.report.finding import Finding, Value
+from adapterlab.assess.report.finding import (
+    Finding,
+)
+from adapterlab.assess.report.value import (
+    Value,
+)
 from adapterlab.capacitor_life import hold_up_ratio, pulsed_output_ripple
-from adapterlab.dossier import Dossier
 from adapterlab.flyback import bulk_valley_voltage, ideal_conduction_time
-from adapterlab.judgement import NO_LIMIT
 from adapterlab.published import rows
 
 _BRIDGE_DROP = 1.5
@@ -38,18 +43,18 @@ def ageing_of(kind: str) -> Ageing:
     )
 
 
-def _kind(dossier: Dossier, role: str) -> str | None:
+def _kind(specimen: Specimen, role: str) -> str | None:
     """Type of the capacitors with a role, as listed for their life; None if none is."""
-    parts = {part.reference for part in dossier.adapter.parts_with_role(role)}
-    kinds = [entry.type for entry in dossier.adapter.capacitors if entry.part in parts]
+    parts = {part.reference for part in specimen.adapter.parts_with_role(role)}
+    kinds = [entry.type for entry in specimen.adapter.capacitors if entry.part in parts]
     return kinds[0] if kinds and kinds[0] != "ceramic" else None
 
 
 def output_ripple(
-    dossier: Dossier, stage: Stage, capacitance_left: float, resistance_ratio: float
+    specimen: Specimen, stage: Stage, capacitance_left: float, resistance_ratio: float
 ) -> float | None:
     """Ripple a converter makes on its output capacitors, new or aged. [V], None if not known."""
-    converter = next(c for c in dossier.adapter.construction.converters if c.name == stage.name)
+    converter = next(c for c in specimen.adapter.construction.converters if c.name == stage.name)
     if converter.output_capacitance is None or converter.output_esr is None:
         return None
     pulse = secondary_pulse(stage)
@@ -65,25 +70,25 @@ def output_ripple(
     )
 
 
-def _ripple(dossier: Dossier, stages: list[Stage]) -> list[tuple[Any, ...]]:
-    kind = _kind(dossier, "output capacitor")
+def _ripple(specimen: Specimen, stages: list[Stage]) -> list[tuple[Any, ...]]:
+    kind = _kind(specimen, "output capacitor")
     found: list[tuple[Any, ...]] = []
     if kind is None:
         return found
     aged = ageing_of(kind)
     for stage in stages:
-        new = output_ripple(dossier, stage, 1.0, 1.0)
+        new = output_ripple(specimen, stage, 1.0, 1.0)
         if new is None:
             continue
-        little = output_ripple(dossier, stage, aged.capacitance_left[1], aged.resistance_ratio[0])
-        much = output_ripple(dossier, stage, aged.capacitance_left[0], aged.resistance_ratio[1])
+        little = output_ripple(specimen, stage, aged.capacitance_left[1], aged.resistance_ratio[0])
+        much = output_ripple(specimen, stage, aged.capacitance_left[0], aged.resistance_ratio[1])
         found.append(("output ripple", f"{stage.name} converter", new, little, much, "V"))
-    return found + _as_read(dossier, found)
+    return found + _as_read(specimen, found)
 
 
-def _as_read(dossier: Dossier, computed: list[tuple[Any, ...]]) -> list[tuple[Any, ...]]:
+def _as_read(specimen: Specimen, computed: list[tuple[Any, ...]]) -> list[tuple[Any, ...]]:
     """The ripple reading at the highest power, grown as all computed ripples together grow."""
-    table = dossier.load_sweep
+    table = specimen.load_sweep
     table = table[table["ripple_pp"].notna() & (table["output_current"] > 0)]
     if table.empty or not computed:
         return []
@@ -94,13 +99,13 @@ def _as_read(dossier: Dossier, computed: list[tuple[Any, ...]]) -> list[tuple[An
     return [("ripple as read", where, read, read * least / new, read * most / new, "V")]
 
 
-def _bulk(dossier: Dossier, stages: list[Stage]) -> list[tuple[Any, ...]]:
-    kind, bulk = _kind(dossier, "bulk capacitor"), bulk_of(dossier)
+def _bulk(specimen: Specimen, stages: list[Stage]) -> list[tuple[Any, ...]]:
+    kind, bulk = _kind(specimen, "bulk capacitor"), bulk_of(specimen)
     if kind is None or bulk is None or not stages:
         return []
     aged = ageing_of(kind)
     held = float(bulk if isinstance(bulk, float) else bulk.mean())
-    plate = dossier.adapter.nameplate
+    plate = specimen.adapter.nameplate
     most = sum(stage.output_voltage * stage.output_current for stage in stages)
     power = min(1.0, plate.rated_power / most) * sum(stage.input_power for stage in stages)
     lowest = plate.input_voltage_minimum or 100.0
@@ -127,13 +132,13 @@ def _bulk(dossier: Dossier, stages: list[Stage]) -> list[tuple[Any, ...]]:
     ]
 
 
-def end_of(dossier: Dossier, stages: list[Stage]) -> pd.DataFrame:
+def end_of(specimen: Specimen, stages: list[Stage]) -> pd.DataFrame:
     """Ripple, bulk valley, hold-up and start-up with new and with worn-out capacitors.
 
     Parameters
     ----------
-    dossier : Dossier
-        The record.
+    specimen : Specimen
+        The adapter.
     stages : list of Stage
         Converters known well enough.
 
@@ -142,11 +147,11 @@ def end_of(dossier: Dossier, stages: list[Stage]) -> pd.DataFrame:
     pandas.DataFrame
         ``effect``, ``where``, value when ``new``, ``least`` and ``most`` aged, and ``unit``.
     """
-    found = _ripple(dossier, stages)
+    found = _ripple(specimen, stages)
     # Marked values that cannot feed the load even when new: the converter section says so.
     with suppress(ValueError):
-        found += _bulk(dossier, stages)
-    kind = _kind(dossier, "auxiliary capacitor")
+        found += _bulk(specimen, stages)
+    kind = _kind(specimen, "auxiliary capacitor")
     if kind is not None:
         low, high = ageing_of(kind).capacitance_left
         found.append(("start-up reserve", "controller supply", 1.0, high, low, "of new"))
@@ -194,7 +199,7 @@ def end_findings(table: pd.DataFrame) -> list[Finding]:
             Finding(
                 section=SECTION,
                 question=f"What does the {row.effect} look like at the end of life ({row.where})?",
-                word=NO_LIMIT,
+                judgement=rules.result(),
                 sentence=_WORDS[row.effect].format(where=row.where, **shown),
                 function=_FUNCTIONS[row.effect],
                 origin="adapter.toml, [[construction.converters]] and [[parts]]",

@@ -2,12 +2,18 @@
 
 import numpy as np
 
+from adapterlab import judgement as rules
 from adapterlab.assess.capacitor_life.cases import SECTION
 from adapterlab.assess.model.heat import HeatModel
-from adapterlab.assess.model.instruments import reading_of
-from adapterlab.assess.report.finding import Finding, Value, against_prediction, not_measured
-from adapterlab.dossier import Dossier
-from adapterlab.judgement import NO_LIMIT
+from adapterlab.assess.model.specimen import Specimen
+from adapterlab.assess.report.finding import (
+    Finding,
+    against_prediction,
+    not_measured,
+)
+from adapterlab.assess.report.value import (
+    Value,
+)
 from adapterlab.thermal.case import USUAL, case_temperatures
 
 _QUESTION = "How warm does the case become?"
@@ -26,7 +32,7 @@ def predicted_case(model: HeatModel, loss: float, ambient: float) -> Value:
     return Value(float(ambient + rise), rise * relative, "°C")
 
 
-def heat_findings(dossier: Dossier, model: HeatModel | None) -> list[Finding]:
+def heat_findings(specimen: Specimen, model: HeatModel | None) -> list[Finding]:
     """Measured case temperature against the prediction, and the case in a room at 25 °C."""
     if model is None:
         needed = (
@@ -37,7 +43,7 @@ def heat_findings(dossier: Dossier, model: HeatModel | None) -> list[Finding]:
     found = []
     if model.calibrated:
         row = model.readings.loc[model.readings["output_power"].idxmax()]
-        reading = reading_of(dossier, "temperature", float(row["temperature"]), "°C")
+        reading = specimen.reading("temperature", float(row["temperature"]), "°C")
         found.append(
             against_prediction(
                 reading,
@@ -62,7 +68,7 @@ def heat_findings(dossier: Dossier, model: HeatModel | None) -> list[Finding]:
         Finding(
             section=SECTION,
             question=_QUESTION,
-            word=NO_LIMIT,
+            judgement=rules.result(),
             sentence=f"In a room at 25 °C and at {model.largest_power:.0f} W the case becomes "
             f"{shown} warm by the balance of heat, {how}.",
             function="thermal.case_temperatures",

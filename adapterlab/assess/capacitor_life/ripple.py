@@ -4,9 +4,11 @@ from adapterlab.assess.capacitor_life.cases import SECTION, Case
 from adapterlab.assess.report.finding import (
     Finding,
     Limit,
-    Value,
     against_limit,
     against_prediction,
+)
+from adapterlab.assess.report.value import (
+    Value,
 )
 
 

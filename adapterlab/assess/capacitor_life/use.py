@@ -15,6 +15,7 @@ from scipy import constants, special
 from adapterlab.assess.capacitor_life.cases import SECTION, Case
 from adapterlab.assess.capacitor_life.draws import Draws
 from adapterlab.assess.model.heat import HeatModel
+from adapterlab.assess.model.specimen import Specimen
 from adapterlab.capacitor_life import (
     LOWEST_TEMPERATURE,
     damage_share,
@@ -25,8 +26,8 @@ from adapterlab.capacitor_life import (
     weibull_failing_share,
     year_shares,
 )
-from adapterlab.dossier import Dossier
 from adapterlab.dossier.schema import Profile, Use
+from adapterlab.judgement import ENDS
 from adapterlab.published import rows
 
 Floats = NDArray[np.float64]
@@ -87,9 +88,9 @@ class InUse:
         return self.lives.loc[self.lives["first"].idxmax()]
 
 
-def uses_of(dossier: Dossier, heat: HeatModel) -> list[tuple[Profile, bool]]:
+def uses_of(specimen: Specimen, heat: HeatModel) -> list[tuple[Profile, bool]]:
     """The library's profiles, fitted to the adapter's power, and the dossier's own."""
-    rated = min(dossier.adapter.nameplate.rated_power, heat.largest_power)
+    rated = min(specimen.adapter.nameplate.rated_power, heat.largest_power)
     found: dict[str, list[Use]] = {}
     for row in rows(SECTION, "uses"):
         power = min(row["load"] * rated, row["most_power"])
@@ -98,7 +99,7 @@ def uses_of(dossier: Dossier, heat: HeatModel) -> list[tuple[Profile, bool]]:
         )
         found.setdefault(row["profile"], []).append(use)
     ours = [(Profile.model_construct(name=name, uses=uses), False) for name, uses in found.items()]
-    return ours + [(profile, True) for profile in dossier.adapter.profiles]
+    return ours + [(profile, True) for profile in specimen.adapter.profiles]
 
 
 def _factor(heat: HeatModel, drawn: Draws) -> Floats:
@@ -181,7 +182,7 @@ def in_use(drawn: Draws, heat: HeatModel, profile: Profile, own: bool) -> InUse:
     )
     lives = np.asarray(mission_profile_life(each, share)) / HOURS_PER_YEAR
     first = drawn.first(lives)
-    low, middle, high = np.quantile(lives, [0.025, 0.5, 0.975], axis=1)
+    low, middle, high = np.quantile(lives, [ENDS[0], 0.5, ENDS[1]], axis=1)
     means = warm.mean(axis=-1)
     hottest = int(means.max(axis=1).argmax())
     wear = damage_share(each, share).mean(axis=1)
@@ -225,7 +226,7 @@ def _failing(drawn: Draws, lives: Floats) -> pd.DataFrame:
         return np.asarray(1 - series_reliability(np.moveaxis(working, 1, -1)))
 
     share = failing(stated_life(lives, drawn.longest_life))
-    low, high = np.quantile(share, [0.025, 0.975], axis=1)
+    low, high = np.quantile(share, ENDS, axis=1)
     return pd.DataFrame(
         {
             "years": YEARS,

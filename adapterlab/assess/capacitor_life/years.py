@@ -2,15 +2,22 @@
 
 import pandas as pd
 
+from adapterlab import judgement as rules
 from adapterlab.assess.capacitor_life.cases import SECTION, said
 from adapterlab.assess.capacitor_life.draws import Draws
 from adapterlab.assess.capacitor_life.use import MARKS, InUse, in_use, uses_of
 from adapterlab.assess.model.heat import HeatModel
-from adapterlab.assess.report.finding import Finding, Value, not_measured
+from adapterlab.assess.model.specimen import Specimen
+from adapterlab.assess.report.finding import (
+    Finding,
+    not_measured,
+)
+from adapterlab.assess.report.value import (
+    Value,
+)
 from adapterlab.capacitor_life import LOWEST_TEMPERATURE
-from adapterlab.dossier import Dossier
 from adapterlab.dossier.schema import Profile
-from adapterlab.judgement import NO_LIMIT
+from adapterlab.judgement import ENDS
 from adapterlab.published import rows
 
 _FUNCTION = "capacitor_life.mission_profile_life"
@@ -39,7 +46,7 @@ def _sentence(use: InUse) -> str:
 
 def _who(weakest: pd.Series) -> str:
     odds = f"probability {weakest['first']:.2f}"
-    if weakest["first"] >= 0.975:
+    if weakest["first"] >= ENDS[1]:
         return f"{weakest['part']} goes first ({odds})"
     if weakest["first"] >= 0.5:
         return f"{weakest['part']} most likely goes first ({odds})"
@@ -76,7 +83,7 @@ def _finding(use: InUse) -> Finding:
     return Finding(
         section=SECTION,
         question=f"How long does the adapter last, used as '{use.profile.name}'?",
-        word=NO_LIMIT,
+        judgement=rules.result(),
         sentence=_sentence(use),
         function=_FUNCTION,
         origin="adapter.toml, [[profiles]]" if use.own else "a profile of the library",
@@ -92,14 +99,14 @@ def _refused(profile: Profile, reason: str) -> Finding:
 
 
 def use_findings(
-    dossier: Dossier, drawn: Draws | None, heat: HeatModel | None
+    specimen: Specimen, drawn: Draws | None, heat: HeatModel | None
 ) -> tuple[list[InUse], list[Finding]]:
     """Every profile worked out, and what to say of each.
 
     Parameters
     ----------
-    dossier : Dossier
-        The record.
+    specimen : Specimen
+        The adapter.
     drawn : Draws or None
         Its capacitors; None if there are none with a life.
     heat : HeatModel or None
@@ -118,7 +125,7 @@ def use_findings(
         question = "How long does the adapter last in daily use?"
         return [], [not_measured(SECTION, question, needed, _FUNCTION)]
     used, told = [], []
-    for profile, own in uses_of(dossier, heat):
+    for profile, own in uses_of(specimen, heat):
         try:
             use = in_use(drawn, heat, profile, own)
         except ValueError as error:

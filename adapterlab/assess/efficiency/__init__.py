@@ -7,7 +7,7 @@ from adapterlab.assess.efficiency.assessment import (
 from adapterlab.assess.model.points import main_loading
 
 __all__ = [
-    "main_loading",
     "EfficiencyAssessment",
     "assess",
+    "main_loading",
 ]

@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from adapterlab import judgement as rules
 from adapterlab.assess.efficiency.no_load import (
     against_no_load,
     meter_finding,
@@ -29,17 +30,21 @@ from adapterlab.assess.model.points import (
     nearest,
     possible_loadings,
 )
+from adapterlab.assess.model.specimen import Specimen, specimen_of
 from adapterlab.assess.report.finding import (
     Finding,
-    Ledger,
-    Value,
     not_measured,
+)
+from adapterlab.assess.report.ledger import (
+    Ledger,
+)
+from adapterlab.assess.report.value import (
+    Value,
 )
 from adapterlab.dossier import Dossier
 from adapterlab.efficiency import (
     efficiency_spread,
 )
-from adapterlab.judgement import NO_LIMIT
 
 _QUESTION = "How much of the mains power reaches the device?"
 _POINT_COLUMNS = [
@@ -127,7 +132,7 @@ def _points(values: Measured) -> str:
 
 
 def _info(question: str, sentence: str, function: str, reading: Value, **rest: Any) -> Finding:
-    return Finding(SECTION, question, NO_LIMIT, sentence, function, reading, **rest)
+    return Finding(SECTION, question, rules.result(), sentence, function, reading, **rest)
 
 
 def _extremes(loadings: Sequence[Loading]) -> list[Finding]:
@@ -337,12 +342,12 @@ def _left_out(names: Sequence[str]) -> list[Finding]:
     return [not_measured(SECTION, _QUESTION, needed, "efficiency.efficiency")]
 
 
-def assess(dossier: Dossier) -> EfficiencyAssessment:
+def assess(dossier: Dossier | Specimen) -> EfficiencyAssessment:
     """Efficiency of one adapter, judged.
 
     Parameters
     ----------
-    dossier : Dossier
+    dossier : Dossier or Specimen
         The record.
 
     Returns
@@ -350,11 +355,12 @@ def assess(dossier: Dossier) -> EfficiencyAssessment:
     EfficiencyAssessment
         Findings and what the figures draw.
     """
-    loadings, points, left_out = possible_loadings(dossier)
+    specimen = specimen_of(dossier)
+    loadings, points, left_out = possible_loadings(specimen)
     findings = _left_out(left_out)
-    judged = against_rules(dossier.adapter, points)
-    no_load = no_load_readings(dossier)
-    against_no_load(dossier, no_load, judged)
+    judged = against_rules(specimen.adapter, points)
+    no_load = no_load_readings(specimen)
+    against_no_load(specimen, no_load, judged)
     if not loadings:
         needed = (
             "load_sweep.csv with mains voltage and frequency, input power, and voltage and current "
@@ -363,16 +369,16 @@ def assess(dossier: Dossier) -> EfficiencyAssessment:
         findings.append(not_measured(SECTION, _QUESTION, needed, "efficiency.efficiency"))
     else:
         findings += _extremes(loadings)
-        findings += _modes(loadings, len(dossier.adapter.ports) > 1)
+        findings += _modes(loadings, len(specimen.adapter.ports) > 1)
         findings += _losses(loadings) + _two_mains(loadings)
         findings += _fixed_and_no_load(loadings, no_load)
-        findings += use_findings(dossier, main_loading(loadings), no_load)
-        findings += second_meter_findings(dossier)
+        findings += use_findings(specimen, main_loading(loadings), no_load)
+        findings += second_meter_findings(specimen)
     return EfficiencyAssessment(
         Ledger.of(judged.findings + meter_finding(no_load) + findings),
         tuple(loadings),
         _table(loadings),
         no_load[NO_LOAD_COLUMNS],
         pd.DataFrame(judged.rows, columns=_JUDGED_COLUMNS),
-        dossier.name,
+        specimen.name,
     )

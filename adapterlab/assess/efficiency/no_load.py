@@ -4,6 +4,7 @@ from typing import Any
 
 import pandas as pd
 
+from adapterlab import judgement as rules
 from adapterlab.assess.efficiency.rules import (
     SECTION,
     RuleFindings,
@@ -15,8 +16,16 @@ from adapterlab.assess.model.judged import (
     judged_loadings,
     title,
 )
-from adapterlab.assess.report.finding import Finding, Limit, Value, against_limit, not_measured
-from adapterlab.dossier import Dossier
+from adapterlab.assess.model.specimen import Specimen
+from adapterlab.assess.report.finding import (
+    Finding,
+    Limit,
+    against_limit,
+    not_measured,
+)
+from adapterlab.assess.report.value import (
+    Value,
+)
 from adapterlab.dossier.schema import Adapter
 from adapterlab.efficiency import (
     RULES,
@@ -24,7 +33,6 @@ from adapterlab.efficiency import (
     permitted_power_uncertainty,
     rule_supply,
 )
-from adapterlab.judgement import NO_LIMIT
 from adapterlab.published import rows
 from adapterlab.uncertainty import coverage_factor
 
@@ -68,7 +76,7 @@ def no_load_limit(adapter: Adapter, rule: str) -> tuple[Limit, str]:
     return limit, f"Limit for {basis}{power:.3g} W, category {category}."
 
 
-def against_no_load(dossier: Dossier, readings: pd.DataFrame, out: RuleFindings) -> None:
+def against_no_load(specimen: Specimen, readings: pd.DataFrame, out: RuleFindings) -> None:
     """The largest bare no-load reading on each rule's mains against its limit."""
     bare = readings[readings["cable"] == "none"]
     for rule in RULES:
@@ -87,10 +95,10 @@ def against_no_load(dossier: Dossier, readings: pd.DataFrame, out: RuleFindings)
         reading = Value(row["power"], row["standard_uncertainty"], "W")
         common: dict[str, Any] = {"section": SECTION, "question": question, "function": function}
         try:
-            limit, note = no_load_limit(dossier.adapter, rule)
+            limit, note = no_load_limit(specimen.adapter, rule)
         except ValueError as error:
             sentence = f"{title(rule)} does not judge the power without load: {error}."
-            out.findings.append(Finding(word=NO_LIMIT, sentence=sentence, **common))
+            out.findings.append(Finding(judgement=rules.result(), sentence=sentence, **common))
             continue
         if row["standard_uncertainty"] == 0:
             note += " No meter is listed, so the verdict leaves out its error."

@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 
+from adapterlab import judgement as rules
 from adapterlab.assess.model.judged import (
     Judged,
     cables_of,
@@ -22,7 +23,12 @@ from adapterlab.assess.model.points import (
     loading_name,
     nearest,
 )
-from adapterlab.assess.report.finding import Finding, Limit, against_limit, not_measured
+from adapterlab.assess.report.finding import (
+    Finding,
+    Limit,
+    against_limit,
+    not_measured,
+)
 from adapterlab.dossier.schema import Adapter
 from adapterlab.efficiency import (
     RULES,
@@ -31,7 +37,6 @@ from adapterlab.efficiency import (
     minimum_ten_percent_efficiency,
     rule_supply,
 )
-from adapterlab.judgement import NO_LIMIT
 from adapterlab.published import rows
 
 SECTION = "efficiency"
@@ -234,7 +239,7 @@ def against_rules(adapter: Adapter, points: Sequence[Point]) -> RuleFindings:
                     Finding(
                         SECTION,
                         question,
-                        NO_LIMIT,
+                        rules.result(),
                         f"{title(rule)} does not judge {loading_name(adapter, item.key)}: {error}.",
                         function,
                     )

@@ -3,13 +3,20 @@
 import numpy as np
 import pandas as pd
 
+from adapterlab import judgement as rules
 from adapterlab.assess.model.instruments import reading_with
 from adapterlab.assess.model.points import Loading
-from adapterlab.assess.report.finding import Finding, Value, against_prediction, not_measured
-from adapterlab.dossier import Dossier
+from adapterlab.assess.model.specimen import Specimen
+from adapterlab.assess.report.finding import (
+    Finding,
+    against_prediction,
+    not_measured,
+)
+from adapterlab.assess.report.value import (
+    Value,
+)
 from adapterlab.dossier.schema import Profile
 from adapterlab.efficiency import LossCurve, yearly_use
-from adapterlab.judgement import NO_LIMIT
 
 SECTION = "efficiency"
 _KWH = 3.6e6
@@ -26,7 +33,7 @@ def _input_power(power: float, curve: LossCurve, idle: float | None) -> float | 
     return power + float(curve.loss(power))
 
 
-def _profile(dossier: Dossier, profile: Profile, loading: Loading, idle: float | None) -> Finding:
+def _profile(specimen: Specimen, profile: Profile, loading: Loading, idle: float | None) -> Finding:
     curve = loading.curve
     assert curve is not None
     question = f"What does a year of {profile.name} take?"
@@ -37,7 +44,7 @@ def _profile(dossier: Dossier, profile: Profile, loading: Loading, idle: float |
             f"{curve.largest_power:.3g} W), and no_load.csv for hours without load."
         )
         return not_measured(SECTION, question, needed, _FUNCTION)
-    energy = dossier.adapter.energy
+    energy = specimen.adapter.energy
     try:
         year = yearly_use(
             [3600 * use.hours for use in profile.uses],
@@ -62,7 +69,7 @@ def _profile(dossier: Dossier, profile: Profile, loading: Loading, idle: float |
     return Finding(
         SECTION,
         question,
-        NO_LIMIT,
+        rules.result(),
         sentence + ".",
         _FUNCTION,
         Value(year.input_energy / _KWH, 0.0, "kWh"),
@@ -72,13 +79,15 @@ def _profile(dossier: Dossier, profile: Profile, loading: Loading, idle: float |
     )
 
 
-def use_findings(dossier: Dossier, loading: Loading | None, no_load: pd.DataFrame) -> list[Finding]:
+def use_findings(
+    specimen: Specimen, loading: Loading | None, no_load: pd.DataFrame
+) -> list[Finding]:
     """Energy of a year for each of the user's profiles.
 
     Parameters
     ----------
-    dossier : Dossier
-        The record.
+    specimen : Specimen
+        The adapter.
     loading : Loading or None
         The loading whose loss curve is taken.
     no_load : pandas.DataFrame
@@ -89,7 +98,7 @@ def use_findings(dossier: Dossier, loading: Loading | None, no_load: pd.DataFram
     list of Finding
         One for each profile; one that says what is needed if there is none.
     """
-    profiles = dossier.adapter.profiles
+    profiles = specimen.adapter.profiles
     if not profiles or loading is None or loading.curve is None:
         needed = (
             "[[profiles]] with the hours of a year at each load, and a load sweep with at least "
@@ -98,10 +107,10 @@ def use_findings(dossier: Dossier, loading: Loading | None, no_load: pd.DataFram
         return [not_measured(SECTION, _QUESTION, needed, _FUNCTION)]
     alike = no_load[(no_load["mains"] == loading.mains) & (no_load["cable"] == "none")]
     idle = float(alike["power"].iloc[0]) if not alike.empty else None
-    return [_profile(dossier, profile, loading, idle) for profile in profiles]
+    return [_profile(specimen, profile, loading, idle) for profile in profiles]
 
 
-def second_meter_findings(dossier: Dossier) -> list[Finding]:
+def second_meter_findings(specimen: Specimen) -> list[Finding]:
     """Whether a second meter for the input power agrees with the first.
 
     Parameters
@@ -115,13 +124,13 @@ def second_meter_findings(dossier: Dossier) -> list[Finding]:
     list of Finding
         One, about the point where the two lie furthest apart; none without a second reading.
     """
-    sweep = dossier.load_sweep.drop_duplicates("point")
+    sweep = specimen.load_sweep.drop_duplicates("point")
     rows = sweep[sweep["second_input_power"].notna() & (sweep["input_power"] > 0)]
     if rows.empty:
         return []
     question = "Do two meters at the mains agree?"
     function = "verdict.disagreement"
-    meters = dossier.adapter.instruments_for("input power")
+    meters = specimen.adapter.instruments_for("input power")
     if len(meters) < 2:
         needed = "the accuracy of both meters, as two [[instruments]] that measure input power."
         return [not_measured(SECTION, question, needed, function)]

@@ -7,7 +7,7 @@ from adapterlab.assess.flyback.assessment import (
 )
 
 __all__ = [
-    "FlybackAssessment",
     "SECTION",
+    "FlybackAssessment",
     "assess",
 ]

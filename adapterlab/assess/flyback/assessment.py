@@ -5,6 +5,7 @@ from typing import Any
 
 import pandas as pd
 
+from adapterlab import judgement as rules
 from adapterlab.assess.flyback.budget import QUARTER, LossBudget, budget_of, case_of
 from adapterlab.assess.flyback.load import (
     Served,
@@ -20,6 +21,7 @@ from adapterlab.assess.flyback.stress import (
     clamp_findings,
     stress_finding,
 )
+from adapterlab.assess.model.specimen import Specimen, specimen_of
 from adapterlab.assess.model.stages import Stage, bulk_of, missing, points_of, stage_of
 from adapterlab.assess.model.stresses import (
     Stress,
@@ -30,13 +32,16 @@ from adapterlab.assess.model.winding_losses import (
 )
 from adapterlab.assess.report.finding import (
     Finding,
-    Ledger,
-    Value,
     against_prediction,
     not_measured,
 )
+from adapterlab.assess.report.ledger import (
+    Ledger,
+)
+from adapterlab.assess.report.value import (
+    Value,
+)
 from adapterlab.dossier import Dossier
-from adapterlab.judgement import NO_LIMIT
 
 SECTION = "flyback"
 _PLACE = {
@@ -105,7 +110,7 @@ def _mode_findings(stage: Stage, points: pd.DataFrame) -> list[Finding]:
             Finding(
                 section=SECTION,
                 question=f"In which mode does the {stage.name} converter work at full load?",
-                word=NO_LIMIT,
+                judgement=rules.result(),
                 sentence=(
                     f"At {volts:g} V, {hertz:g} Hz and full load ({stage.output_voltage:g} V, "
                     f"{stage.output_current:.3g} A) the {stage.name} converter works "
@@ -130,7 +135,7 @@ def _peak_finding(stage: Stage, points: pd.DataFrame) -> Finding:
     return Finding(
         section=SECTION,
         question=f"How large are the current peaks of the {stage.name} converter?",
-        word=NO_LIMIT,
+        judgement=rules.result(),
         sentence=(
             f"The parts predict a primary peak of {value} in the {stage.name} converter at "
             f"{row['mains_voltage']:g} V, {row['mains_frequency']:g} Hz and full load, "
@@ -147,19 +152,19 @@ def _gap(question: str, needed: str) -> Finding:
     return not_measured(SECTION, question, needed, "flyback.operating_point")
 
 
-def _of_the_load(dossier: Dossier, stage: Stage, points: pd.DataFrame) -> list[Finding]:
-    found = [range_finding(dossier, stage, points), change_finding(stage, points)]
+def _of_the_load(specimen: Specimen, stage: Stage, points: pd.DataFrame) -> list[Finding]:
+    found = [range_finding(specimen, stage, points), change_finding(stage, points)]
     burst = burst_finding(stage)
     return [*found, *([burst] if burst else []), ripple_finding(stage), rectifier_finding(stage)]
 
 
-def _budget(dossier: Dossier, stages: list[Stage]) -> tuple[LossBudget | None, list[Finding]]:
+def _budget(specimen: Specimen, stages: list[Stage]) -> tuple[LossBudget | None, list[Finding]]:
     """The loss budget and what it says; a broken rule is said, not raised."""
     question = "Do the losses that the parts predict add up to those measured?"
     if not stages:
         return None, []
     try:
-        case = case_of(dossier, stages)
+        case = case_of(specimen, stages)
         wound = {}
         for stage in stages:
             asked = replace(
@@ -167,10 +172,10 @@ def _budget(dossier: Dossier, stages: list[Stage]) -> tuple[LossBudget | None, l
                 output_voltage=case.voltage,
                 output_current=stage.rated_power / case.voltage,
             )
-            lost = losses_of(dossier, asked, (case.mains_voltage, case.mains_frequency))
+            lost = losses_of(specimen, asked, (case.mains_voltage, case.mains_frequency))
             if lost is not None:
                 wound[stage.name] = lost
-        budget = budget_of(dossier, stages, wound, case)
+        budget = budget_of(specimen, stages, wound, case)
     except ValueError as error:
         rule = str(error).split(", got")[0].replace("_", " ")
         return None, [_gap(question, f"no budget: {rule}.")]
@@ -193,7 +198,7 @@ def _loss_findings(budget: LossBudget, question: str) -> list[Finding]:
     found = [
         Finding(
             question="Where does each watt go at full load?",
-            word=NO_LIMIT,
+            judgement=rules.result(),
             sentence=f"At {budget.output_power[-1]:.3g} W {place} the parts predict a loss of "
             f"{sum_of}; the largest items are {largest}.",
             prediction=sum_of,
@@ -223,12 +228,12 @@ def _loss_findings(budget: LossBudget, question: str) -> list[Finding]:
     return found
 
 
-def assess(dossier: Dossier) -> FlybackAssessment:
+def assess(dossier: Dossier | Specimen) -> FlybackAssessment:
     """Operating points of every converter of one adapter.
 
     Parameters
     ----------
-    dossier : Dossier
+    dossier : Dossier or Specimen
         The record.
 
     Returns
@@ -236,7 +241,8 @@ def assess(dossier: Dossier) -> FlybackAssessment:
     FlybackAssessment
         Findings and what the figures draw.
     """
-    construction = dossier.adapter.construction
+    specimen = specimen_of(dossier)
+    construction = specimen.adapter.construction
     question = "In which mode does the converter work at full load?"
     findings, stages = [], []
     if construction.topology == "other":
@@ -249,34 +255,34 @@ def assess(dossier: Dossier) -> FlybackAssessment:
         findings.append(_gap(question, needed))
     else:
         for converter in construction.converters:
-            lacking = missing(dossier, converter)
+            lacking = missing(specimen, converter)
             if lacking:
                 about = f"In which mode does the {converter.name} converter work at full load?"
                 findings.append(_gap(about, f"{', '.join(lacking)}."))
             else:
-                stages.append(stage_of(dossier, converter))
-    bulk = bulk_of(dossier)
+                stages.append(stage_of(specimen, converter))
+    bulk = bulk_of(specimen)
     if stages and bulk is None:
         needed = "[[parts]] with the role 'bulk capacitor' and its value."
         findings.append(_gap("How far does the bulk voltage fall between two crests?", needed))
-    points, troubles = points_of(dossier, stages, bulk)
+    points, troubles = points_of(specimen, stages, bulk)
     stresses: list[Stress] = []
     for stage in stages:
         own = points[points["converter"] == stage.name]
         findings += _mode_findings(stage, own)
         if not own.empty:
             findings.append(_peak_finding(stage, own))
-            findings += _of_the_load(dossier, stage, own)
-        borne = stresses_of(dossier, stage)
+            findings += _of_the_load(specimen, stage, own)
+        borne = stresses_of(specimen, stage)
         stresses += borne
-        findings += [stress_finding(dossier, stage, stress, _note(stage)) for stress in borne]
-        findings += clamp_findings(dossier, stage, _note(stage))
+        findings += [stress_finding(specimen, stage, stress, _note(stage)) for stress in borne]
+        findings += clamp_findings(specimen, stage, _note(stage))
         for trouble in troubles.get(stage.name, []):
             about = f"In which mode does the {stage.name} converter work at full load?"
             findings.append(_gap(about, f"no working point {trouble}."))
-    served = served_by(dossier)
+    served = served_by(specimen)
     findings += port_findings(served)
-    budget, said = _budget(dossier, stages)
+    budget, said = _budget(specimen, stages)
     return FlybackAssessment(
         Ledger.of(findings + said), tuple(stages), points, tuple(stresses), budget, tuple(served)
     )

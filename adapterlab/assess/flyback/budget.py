@@ -21,6 +21,7 @@ from adapterlab.assess.model.points import (
     main_loading,
     points_of,
 )
+from adapterlab.assess.model.specimen import Specimen
 from adapterlab.assess.model.stages import (
     BRIDGE_DROP,
     CEILING,
@@ -33,8 +34,9 @@ from adapterlab.assess.model.stresses import (
     clamp_inputs,
     clamp_volts,
 )
-from adapterlab.assess.report.finding import Value
-from adapterlab.dossier import Dossier
+from adapterlab.assess.report.value import (
+    Value,
+)
 from adapterlab.flyback import (
     capacitive_loss,
     clamp_dissipation,
@@ -169,14 +171,14 @@ class Case:
     loading: Loading | None
 
 
-def case_of(dossier: Dossier, stages: Sequence[Stage]) -> Case:
+def case_of(specimen: Specimen, stages: Sequence[Stage]) -> Case:
     """The single port with the most powerful measured curve, else the first stage's full load."""
-    loadings = [item for item in loadings_of(dossier, points_of(dossier)) if len(item.key) == 1]
+    loadings = [item for item in loadings_of(specimen, points_of(specimen)) if len(item.key) == 1]
     loadings = [item for item in loadings if _served(stages, item.key[0][0])]
     loading = main_loading(loadings)
     if loading is not None and loading.curve is not None:
         port, name, volts = loading.key[0]
-        mode = dossier.adapter.mode(port, name)
+        mode = specimen.adapter.mode(port, name)
         volts = volts or (mode.voltage if mode else None) or stages[0].output_voltage
         point = loading.points[0]
         powers = loading.curve.largest_power * _SHARES
@@ -192,8 +194,8 @@ def _served(stages: Sequence[Stage], port: str) -> list[Stage]:
     return [stage for stage in stages if port in stage.ports]
 
 
-def _resistance(dossier: Dossier, role: str, stage: Stage) -> float | None:
-    known = [part.series_resistance for part in parts_of(dossier, role, stage)]
+def _resistance(specimen: Specimen, role: str, stage: Stage) -> float | None:
+    known = [part.series_resistance for part in parts_of(specimen, role, stage)]
     return next((value for value in known if value), None)
 
 
@@ -215,20 +217,20 @@ class _Inputs:
         return name
 
 
-def _mains_path(dossier: Dossier, inputs: _Inputs) -> Any:
+def _mains_path(specimen: Specimen, inputs: _Inputs) -> Any:
     """Function of the draws that gives the series resistance of everything before the bridge."""
-    limiters = dossier.adapter.parts_with_role("inrush limiter")
+    limiters = specimen.adapter.parts_with_role("inrush limiter")
     warm = sum(part.value or 0.0 for part in limiters if part.kind == "thermistor")
     fixed = sum(part.value or 0.0 for part in limiters if part.kind != "thermistor")
-    fixed += sum(p.series_resistance or 0.0 for p in dossier.adapter.parts_with_role("line choke"))
+    fixed += sum(p.series_resistance or 0.0 for p in specimen.adapter.parts_with_role("line choke"))
     inputs.common("wiring")
     if warm:
         inputs.common("hot_limiter")
     return lambda drawn: fixed + drawn["wiring"] + warm * drawn.get("hot_limiter", 0.0)
 
 
-def _bulk_esr(dossier: Dossier, inputs: _Inputs) -> None:
-    parts = dossier.adapter.parts_with_role("bulk capacitor")
+def _bulk_esr(specimen: Specimen, inputs: _Inputs) -> None:
+    parts = specimen.adapter.parts_with_role("bulk capacitor")
     known = [part.series_resistance for part in parts if part.series_resistance]
     if known and len(known) == len(parts):
         together = 1 / sum(1 / value for value in known)
@@ -237,8 +239,8 @@ def _bulk_esr(dossier: Dossier, inputs: _Inputs) -> None:
         inputs.common("bulk_esr")
 
 
-def _control(dossier: Dossier, case: Case, inputs: _Inputs) -> None:
-    readings = no_load_readings(dossier)
+def _control(specimen: Specimen, case: Case, inputs: _Inputs) -> None:
+    readings = no_load_readings(specimen)
     near = readings[(readings["mains_voltage"] / case.mains_voltage - 1).abs() < 0.05]
     near = near[near["cable"] == "none"]
     idle = float(near["power"].min()) if len(near) else 0.05
@@ -246,7 +248,7 @@ def _control(dossier: Dossier, case: Case, inputs: _Inputs) -> None:
     inputs.common("awake")
 
 
-def _stage_inputs(dossier: Dossier, stage: Stage, inputs: _Inputs) -> dict[str, Any]:
+def _stage_inputs(specimen: Specimen, stage: Stage, inputs: _Inputs) -> dict[str, Any]:
     """Names of the inputs that are this stage's own, by what they are."""
     tag = stage.name
     own: dict[str, Any] = {}
@@ -261,7 +263,7 @@ def _stage_inputs(dossier: Dossier, stage: Stage, inputs: _Inputs) -> dict[str, 
         ("switch", "switch_resistance"),
         ("output rectifier", "rectifier_resistance"),
     ):
-        marked = _resistance(dossier, role, stage)
+        marked = _resistance(specimen, role, stage)
         name = f"{tag} {what}"
         own[what] = (
             inputs.known(name, 0.9 * marked, 1.1 * marked) if marked else inputs.common(name, what)
@@ -270,7 +272,7 @@ def _stage_inputs(dossier: Dossier, stage: Stage, inputs: _Inputs) -> dict[str, 
     loose = _STATED_DROP if low == high else 0.0
     own["drop"] = inputs.known(f"{tag} drop", low * (1 - loose), high * (1 + loose))
     own["efficiency"] = inputs.known(f"{tag} efficiency", *stage.efficiency)
-    for name, spread in clamp_inputs(dossier, stage).items():
+    for name, spread in clamp_inputs(specimen, stage).items():
         inputs.all[f"{tag} {name}"] = spread
         own[name] = f"{tag} {name}"
     return own
@@ -350,7 +352,7 @@ def _stage_losses(
 
 
 def budget_of(
-    dossier: Dossier,
+    specimen: Specimen,
     stages: Sequence[Stage],
     transformer: Mapping[str, tuple[Value, Value]] | None = None,
     case: Case | None = None,
@@ -359,8 +361,8 @@ def budget_of(
 
     Parameters
     ----------
-    dossier : Dossier
-        The record.
+    specimen : Specimen
+        The adapter.
     stages : sequence of Stage
         Converters known well enough.
     transformer : mapping of str to tuple of Value, optional
@@ -378,18 +380,18 @@ def budget_of(
     """
     if not stages:
         return None
-    case = case or case_of(dossier, stages)
+    case = case or case_of(specimen, stages)
     serving = _served(stages, case.port)
     inputs = _Inputs()
-    path = _mains_path(dossier, inputs)
-    _bulk_esr(dossier, inputs)
-    _control(dossier, case, inputs)
+    path = _mains_path(specimen, inputs)
+    _bulk_esr(specimen, inputs)
+    _control(specimen, case, inputs)
     for name in ("power_factor", "bulk_sag", "bridge_drop", "switch_warmth", "rectifier_warmth",
                  "board"):  # fmt: skip
         inputs.common(name)
     esr = serving[0].output_esr or _OUTPUT_ESR
     inputs.known("output_esr", 0.7 * esr, 1.3 * esr)
-    own = {stage.name: _stage_inputs(dossier, stage, inputs) for stage in serving}
+    own = {stage.name: _stage_inputs(specimen, stage, inputs) for stage in serving}
     given = transformer or {}
     for name, pair in given.items():
         for what, value in zip(("copper", "core"), pair, strict=True):

@@ -7,10 +7,17 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from adapterlab.assess.flyback.stress import highest_mains
+from adapterlab import judgement as rules
+from adapterlab.assess.model.mains import highest_mains
+from adapterlab.assess.model.specimen import Specimen
 from adapterlab.assess.model.stages import BRIDGE_DROP, CEILING, ROOT, Stage, spread_of
-from adapterlab.assess.report.finding import Finding, Value, not_measured
-from adapterlab.dossier import Dossier
+from adapterlab.assess.report.finding import (
+    Finding,
+    not_measured,
+)
+from adapterlab.assess.report.value import (
+    Value,
+)
 from adapterlab.flyback import (
     MODES,
     boundary_current,
@@ -26,7 +33,7 @@ from adapterlab.flyback import (
     valley_number,
     valley_switching,
 )
-from adapterlab.judgement import EXPLAINED, NO_LIMIT, UNEXPLAINED
+from adapterlab.judgement import agrees
 from adapterlab.uncertainty import propagate
 
 SECTION = "flyback"
@@ -62,17 +69,17 @@ class Served:
 
 
 def _info(question: str, sentence: str, function: str, **rest: Any) -> Finding:
-    return Finding(SECTION, question, NO_LIMIT, sentence, f"flyback.{function}", **rest)
+    return Finding(SECTION, question, rules.result(), sentence, f"flyback.{function}", **rest)
 
 
 def _crest(volts: float) -> float:
     return ROOT * volts - float(np.mean(BRIDGE_DROP))
 
 
-def range_finding(dossier: Dossier, stage: Stage, points: pd.DataFrame) -> Finding:
+def range_finding(specimen: Specimen, stage: Stage, points: pd.DataFrame) -> Finding:
     """Modes, duty and frequency from the lowest valley to the highest crest, at every output."""
     low = float(points["input_voltage"].min())
-    source = np.linspace(low, _crest(highest_mains(dossier)), 25)
+    source = np.linspace(low, _crest(highest_mains(specimen)), 25)
     output = np.linspace(stage.lowest_voltage, stage.highest_voltage, 25)[:, None]
     full = stage.output_voltage * stage.output_current
     current = np.minimum(full / output, stage.largest_current)
@@ -285,9 +292,9 @@ def ripple_finding(stage: Stage) -> Finding:
     )
 
 
-def served_by(dossier: Dossier) -> list[Served]:
+def served_by(specimen: Specimen) -> list[Served]:
     """Every combination of the label against the ratings of the converters."""
-    adapter = dossier.adapter
+    adapter = specimen.adapter
     converters = adapter.construction.converters
     found: list[Served] = []
     for combination in adapter.combinations:
@@ -324,16 +331,15 @@ def port_findings(served: Sequence[Served]) -> list[Finding]:
         ]
         how = f"the {', the '.join(ways)}" if ways else "no converter reaches these ports"
         given = float(case.power.to_numpy().sum())
-        word, verdict = EXPLAINED, "the ratings of the converters allow it"
+        judged, verdict = agrees(case.possible), "the ratings of the converters allow it"
         if not case.possible:
-            word = UNEXPLAINED
             verdict = f"the ratings of the converters leave {case.short:.3g} W short"
         found.append(
             Finding(
                 section=SECTION,
                 question=f"Can the converters serve {case.claim}?",
-                word=word,
-                sentence=f"The label promises {case.claim}: {verdict} ({how}): {word}.",
+                judgement=judged,
+                sentence=f"The label promises {case.claim}: {verdict} ({how}): {judged.word}.",
                 function="flyback.port_allocation",
                 reading=Value(given + case.short, 0.0, "W"),
                 prediction=Value(given, 0.0, "W"),

@@ -5,7 +5,9 @@ from typing import Any
 
 from scipy import stats
 
+from adapterlab import judgement as rules
 from adapterlab.assess.model.mains import highest_mains
+from adapterlab.assess.model.specimen import Specimen
 from adapterlab.assess.model.stages import BRIDGE_DROP, ROOT, Stage, parts_of, spread_of
 from adapterlab.assess.model.stresses import (
     DRAWS,
@@ -20,30 +22,30 @@ from adapterlab.assess.model.stresses import (
 from adapterlab.assess.report.finding import (
     Finding,
     Limit,
-    Value,
     against_limit,
     against_prediction,
     not_measured,
 )
-from adapterlab.dossier import Dossier
+from adapterlab.assess.report.value import (
+    Value,
+)
 from adapterlab.flyback import clamp_dissipation, operating_point
-from adapterlab.judgement import NO_LIMIT
 from adapterlab.uncertainty import propagate
 
 SECTION = "flyback"
 
 
-def stress_finding(dossier: Dossier, stage: Stage, stress: Stress, note: str) -> Finding:
+def stress_finding(specimen: Specimen, stage: Stage, stress: Stress, note: str) -> Finding:
     """A stress against the rating marked on the part."""
     question = f"Does the rating of the {stress.part} hold in the {stage.name} converter?"
     value = stress.top or stress.plateau
     spike = "leakage spike included" if stress.top else "leakage spike not included"
-    conditions = f"{highest_mains(dossier):g} V mains, {stage.highest_voltage:g} V out"
+    conditions = f"{highest_mains(specimen):g} V mains, {stage.highest_voltage:g} V out"
     subject = (
         f"The highest voltage predicted across the {stress.part} of the {stage.name} converter, "
         f"{spike} ({conditions}),"
     )
-    part = dossier.adapter.part(stress.reference)
+    part = specimen.adapter.part(stress.reference)
     if part is None or part.rated_voltage is None:
         needed = (
             f"[[parts]] with the role '{stress.part}' and its rated_voltage. {subject} is {value}."
@@ -66,7 +68,7 @@ def stress_finding(dossier: Dossier, stage: Stage, stress: Stress, note: str) ->
         question=question,
         function="flyback.operating_point",
         figure="flyback_stresses",
-        note=" ".join(text for text in (_remark(dossier, stage, stress), note) if text),
+        note=" ".join(text for text in (_remark(specimen, stage, stress), note) if text),
     )
     free = 1 - value.value / part.rated_voltage
     if free > 0:
@@ -77,9 +79,9 @@ def stress_finding(dossier: Dossier, stage: Stage, stress: Stress, note: str) ->
     return replace(finding, reading=None, prediction=value)
 
 
-def _remark(dossier: Dossier, stage: Stage, stress: Stress) -> str:
+def _remark(specimen: Specimen, stage: Stage, stress: Stress) -> str:
     said = []
-    rated = [p.rated_voltage for p in parts_of(dossier, stress.part, stage) if p.rated_voltage]
+    rated = [p.rated_voltage for p in parts_of(specimen, stress.part, stage) if p.rated_voltage]
     if len(set(rated)) > 1:
         said.append("Of several such parts the one with the lowest rating is taken.")
     if stress.part == "output rectifier":
@@ -90,15 +92,15 @@ def _remark(dossier: Dossier, stage: Stage, stress: Stress) -> str:
     return " ".join(said)
 
 
-def _clamp_load(dossier: Dossier, stage: Stage) -> tuple[Value, Value] | None:
+def _clamp_load(specimen: Specimen, stage: Stage) -> tuple[Value, Value] | None:
     """Clamp voltage as resistor and leakage set it, and what it takes, at 230 V and full load.
 
     None where the leakage or the clamp is not known.
     """
-    known = clamp_inputs(dossier, stage)
+    known = clamp_inputs(specimen, stage)
     if "leakage" not in known:
         return None
-    resistor = clamp_resistor(dossier, stage)
+    resistor = clamp_resistor(specimen, stage)
     inputs = {
         "bridge_drop": spread_of(*BRIDGE_DROP),
         "diode_drop": spread_of(*stage.diode_drop),
@@ -131,7 +133,7 @@ def _clamp_load(dossier: Dossier, stage: Stage) -> tuple[Value, Value] | None:
     )
 
 
-def clamp_findings(dossier: Dossier, stage: Stage, note: str) -> list[Finding]:
+def clamp_findings(specimen: Specimen, stage: Stage, note: str) -> list[Finding]:
     """Voltage of the clamp as read against resistor and leakage, and what it takes."""
     question = f"How high does the clamp of the {stage.name} converter let the spike rise?"
     rest: dict[str, Any] = {
@@ -139,7 +141,7 @@ def clamp_findings(dossier: Dossier, stage: Stage, note: str) -> list[Finding]:
         "figure": "flyback_stresses", "note": note,
     }  # fmt: skip
     try:
-        load = _clamp_load(dossier, stage)
+        load = _clamp_load(specimen, stage)
     except ValueError as error:
         about = str(error).split(", got")[0].replace("_", " ")
         return [not_measured(SECTION, question, f"no figure: {about}.", rest["function"])]
@@ -150,7 +152,7 @@ def clamp_findings(dossier: Dossier, stage: Stage, note: str) -> list[Finding]:
         )
         return [not_measured(SECTION, question, needed, rest["function"])]
     volts, power = load
-    resistor, read = clamp_resistor(dossier, stage), stage.clamp_voltage
+    resistor, read = clamp_resistor(specimen, stage), stage.clamp_voltage
     found = []
     if resistor is not None and read is not None:
         limits = stats.uniform(read * (1 - PROBE_LIMIT), 2 * read * PROBE_LIMIT)
@@ -171,7 +173,7 @@ def clamp_findings(dossier: Dossier, stage: Stage, note: str) -> list[Finding]:
     found.append(
         Finding(
             question=f"What does the clamp of the {stage.name} converter cost?",
-            word=NO_LIMIT,
+            judgement=rules.result(),
             sentence=(
                 f"At 230 V and full load the clamp of the {stage.name} converter {held}takes "
                 f"{power} from leakage inductance and core."

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from typing import Any
 
+from adapterlab import judgement as rules
 from adapterlab.assess.inrush.captures import Surge, surge_of
 from adapterlab.assess.inrush.parts import SECTION, Path, Prediction, Sweep, path_of, predict, sweep
 from adapterlab.assess.inrush.protection import (
@@ -14,17 +15,21 @@ from adapterlab.assess.inrush.protection import (
     fuse_of,
     varistor_findings,
 )
+from adapterlab.assess.model.specimen import Specimen, specimen_of
 from adapterlab.assess.report.finding import (
     Finding,
-    Ledger,
     Limit,
-    Value,
     against_limit,
     against_prediction,
     not_measured,
 )
+from adapterlab.assess.report.ledger import (
+    Ledger,
+)
+from adapterlab.assess.report.value import (
+    Value,
+)
 from adapterlab.dossier import Dossier
-from adapterlab.judgement import NO_LIMIT, NOT_MEASURED
 
 _FIT_QUESTION = "Do the parts explain the plug-in surge?"
 _NEEDED = (
@@ -118,7 +123,7 @@ def _fact(question: str, sentence: str, function: str, **rest: Any) -> Finding:
     return Finding(
         section=SECTION,
         question=question,
-        word=NO_LIMIT,
+        judgement=rules.result(),
         sentence=sentence,
         function=f"inrush.{function}",
         **rest,
@@ -231,12 +236,12 @@ def _fuse_findings(surges: list[Surge], fuse: Fuse | None) -> list[Finding]:
     return found
 
 
-def assess(dossier: Dossier) -> InrushAssessment:
+def assess(dossier: Dossier | Specimen) -> InrushAssessment:
     """Plug-in surge of one adapter, judged.
 
     Parameters
     ----------
-    dossier : Dossier
+    dossier : Dossier or Specimen
         The record.
 
     Returns
@@ -244,18 +249,19 @@ def assess(dossier: Dossier) -> InrushAssessment:
     InrushAssessment
         Findings and what the figures draw.
     """
-    path, fuse, discharge = path_of(dossier), fuse_of(dossier), discharge_of(dossier)
+    specimen = specimen_of(dossier)
+    path, fuse, discharge = path_of(specimen), fuse_of(specimen), discharge_of(specimen)
     findings: list[Finding] = []
     surges: list[Surge] = []
-    for record in dossier.records_of("plug-in"):
+    for record in specimen.records_of("plug-in"):
         try:
-            surges.append(surge_of(dossier, record, path))
+            surges.append(surge_of(specimen, record, path))
         except ValueError as error:
             findings.append(
                 Finding(
                     section=SECTION,
                     question=f"What does {record.capture.file} tell?",
-                    word=NOT_MEASURED,
+                    judgement=rules.not_measured(str(error)),
                     sentence=f"{record.capture.file} is set aside: {error}.",
                     function="inrush.fit_surge",
                     origin=record.capture.file,
@@ -281,7 +287,7 @@ def assess(dossier: Dossier) -> InrushAssessment:
         found = sweep(path, mains.value, frequency)
         findings += _of_the_parts(path, prediction, found)
     findings += _fuse_findings(surges, fuse)
-    findings += discharge_findings(dossier, discharge) + varistor_findings(dossier)
+    findings += discharge_findings(specimen, discharge) + varistor_findings(specimen)
     return InrushAssessment(
         Ledger.of(findings), tuple(surges), path, prediction, found, fuse, discharge
     )

@@ -18,9 +18,11 @@ from adapterlab.assess.inrush.parts import (
     rest_needed,
     restart_temperature,
 )
-from adapterlab.assess.model.instruments import reading_of
-from adapterlab.assess.report.finding import Value
-from adapterlab.dossier import Dossier, Record
+from adapterlab.assess.model.specimen import Specimen
+from adapterlab.assess.report.value import (
+    Value,
+)
+from adapterlab.dossier import Record
 from adapterlab.inrush import (
     SurgeFit,
     Thermistor,
@@ -115,13 +117,15 @@ def _fall_time(time: Floats, flow: Floats, noise: float) -> Value:
     return Value(constant, float(np.hypot(step / np.sqrt(6), jitter)), "s")
 
 
-def _energy(dossier: Dossier, volts: Floats | None, current: Floats, time: Floats) -> Value | None:
+def _energy(
+    specimen: Specimen, volts: Floats | None, current: Floats, time: Floats
+) -> Value | None:
     if volts is None or not volts.any():
         return None
     drawn = abs(float(trapezoid(volts * current, time)))
     variance = 0.0
     for name, values in (("current", current), ("voltage", volts)):
-        top = reading_of(dossier, f"capture {name}", float(np.abs(values).max()), "")
+        top = specimen.reading(f"capture {name}", float(np.abs(values).max()), "")
         variance += (top.standard_uncertainty / top.value) ** 2
     return Value(drawn, drawn * variance**0.5, "J")
 
@@ -157,7 +161,7 @@ def _limiter_temperature(path: Path, resistance: Value, other: Value) -> Value |
     return Value(warm, float(np.hypot.reduce(spreads) * slope), "°C")
 
 
-def surge_of(dossier: Dossier, record: Record, path: Path | None) -> Surge:
+def surge_of(specimen: Specimen, record: Record, path: Path | None) -> Surge:
     """Readings, fit and prediction of one capture.
 
     Parameters
@@ -193,8 +197,8 @@ def surge_of(dossier: Dossier, record: Record, path: Path | None) -> Surge:
                 "its current channel reads like the mains and its voltage channel does not: "
                 "they look swapped"
             )
-    mains = reading_of(dossier, "mains voltage", capture.mains_voltage, "V")
-    peak = reading_of(dossier, "capture current", float(np.abs(current).max()), "A")
+    mains = specimen.reading("mains voltage", capture.mains_voltage, "V")
+    peak = specimen.reading("capture current", float(np.abs(current).max()), "A")
     gain = peak.standard_uncertainty / peak.value if peak.value > 0 else 0.0
     noted = None
     if capture.phase is not None:
@@ -209,7 +213,7 @@ def surge_of(dossier: Dossier, record: Record, path: Path | None) -> Surge:
     celsius = mean(path.inputs["ambient"]) if path is not None else 25.0
     if warm and path is not None and disc is not None:
         at_contact = restart_temperature(
-            path, dossier, capture.mains_voltage, capture.rest_time or 0.0
+            path, specimen, capture.mains_voltage, capture.rest_time or 0.0
         )
         celsius = float(np.median(at_contact))
     known = noted
@@ -275,7 +279,7 @@ def surge_of(dossier: Dossier, record: Record, path: Path | None) -> Surge:
         time_constant=_fall_time(time[shown], flow[shown], noise),
         i_squared_t=Value(total, 2 * gain * total, "A²s"),
         energy=_energy(
-            dossier, volts[shown] if volts is not None else None, flow[shown], time[shown]
+            specimen, volts[shown] if volts is not None else None, flow[shown], time[shown]
         ),
         fit=fit,
         resistance=resistance,

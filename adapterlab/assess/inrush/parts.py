@@ -8,8 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import stats
 
-from adapterlab.assess.report.finding import Value
-from adapterlab.dossier import Dossier
+from adapterlab.assess.model.specimen import Specimen
+from adapterlab.assess.report.value import (
+    Value,
+)
 from adapterlab.dossier.schema import Part
 from adapterlab.inrush import (
     PlugInSurge,
@@ -20,6 +22,7 @@ from adapterlab.inrush import (
     thermistor_working_temperature,
     worst_phase,
 )
+from adapterlab.judgement import ENDS
 from adapterlab.published import rows
 
 SECTION = "inrush"
@@ -137,10 +140,10 @@ def _joined(parts: tuple[Part, ...], values: Mapping[str, Any]) -> Any:
     return total
 
 
-def _supply(dossier: Dossier) -> dict[str, Any]:
+def _supply(specimen: Specimen) -> dict[str, Any]:
     """Resistance and inductance in front of the adapter, and of its chokes."""
-    supply, found = dossier.adapter.supply, {}
-    chokes = dossier.adapter.parts_with_role("line choke")
+    supply, found = specimen.adapter.supply, {}
+    chokes = specimen.adapter.parts_with_role("line choke")
     for name, value, spread in (
         ("supply resistance", supply.resistance, supply.resistance_uncertainty),
         ("supply inductance", supply.inductance, supply.inductance_uncertainty),
@@ -157,29 +160,29 @@ def _supply(dossier: Dossier) -> dict[str, Any]:
     return found
 
 
-def path_of(dossier: Dossier) -> Path | None:
+def path_of(specimen: Specimen) -> Path | None:
     """The surge's path from the parts list.
 
     Parameters
     ----------
-    dossier : Dossier
-        The record.
+    specimen : Specimen
+        The adapter.
 
     Returns
     -------
     Path or None
         None unless every inrush limiter and bulk capacitor has a value and a tolerance.
     """
-    limiters = dossier.adapter.parts_with_role("inrush limiter")
-    capacitors = dossier.adapter.parts_with_role("bulk capacitor")
+    limiters = specimen.adapter.parts_with_role("inrush limiter")
+    capacitors = specimen.adapter.parts_with_role("bulk capacitor")
     if not complete(limiters) or not complete(capacitors):
         return None
-    inputs: dict[str, Any] = _supply(dossier) | {
+    inputs: dict[str, Any] = _supply(specimen) | {
         "ambient": allowance("ambient"),
         "bridge": allowance("bridge resistance"),
         "drop": allowance("bridge drop"),
     }
-    noted = dossier.temperatures["ambient"].dropna()
+    noted = specimen.temperatures["ambient"].dropna()
     if not noted.empty:
         row = rows(SECTION, "allowances", name="ambient deviation")[0]
         inputs["ambient"] = uniform(noted.mean() + row["low"], noted.mean() + row["high"])
@@ -257,13 +260,15 @@ def other_resistance(path: Path | None) -> Value:
     return Value(total, float(np.hypot.reduce([deviation(v) for v in names.values()])), "Ω")
 
 
-def restart_temperature(path: Path, dossier: Dossier, mains_voltage: float, rest: float) -> Floats:
+def restart_temperature(
+    path: Path, specimen: Specimen, mains_voltage: float, rest: float
+) -> Floats:
     """Draws of the limiter's temperature so long after full load. [°C], shape (draws,).
 
     It settled at the mains current of the highest load noted at that mains voltage, in air as warm
     as anything between the room and the hottest place noted inside.
     """
-    sweep, inside = dossier.load_sweep, dossier.temperatures["temperature"].dropna()
+    sweep, inside = specimen.load_sweep, specimen.temperatures["temperature"].dropna()
     inputs = path.inputs | {"warm": allowance("warm limiter")}
     near_by = sweep[(sweep["mains_voltage"] / mains_voltage - 1).abs() < 0.1]
     known = not near_by.empty and near_by["mains_current"].notna().any() and not inside.empty
@@ -376,7 +381,7 @@ def predict(
         resistors = sum(drawn[p.reference] for p in path.limiters)
         found |= {"limiter_energy": resistors * many.i_squared_t, "limiter_rise": 0.0}
     table = {name: np.broadcast_to(value, (_DRAWS,)) for name, value in found.items()}
-    low, high = np.quantile(flow, [0.025, 0.975], axis=0)
+    low, high = np.quantile(flow, ENDS, axis=0)
     middle = circuit(path, {name: mean(value) for name, value in path.inputs.items()})
     one = plug_in_surge(
         mains_voltage.value,
@@ -394,7 +399,7 @@ def predict(
         one,
         {name: Value(float(row.mean()), float(row.std()), UNITS[name])
          for name, row in table.items()},
-        {name: tuple(np.quantile(row, [0.025, 0.975]).tolist()) for name, row in table.items()},
+        {name: tuple(np.quantile(row, ENDS).tolist()) for name, row in table.items()},
     )  # fmt: skip
 
 
@@ -438,8 +443,8 @@ def sweep(path: Path, mains_voltage: float, mains_frequency: float) -> Sweep:
     ).peak_current
     middle = circuit(path, {name: mean(value) for name, value in path.inputs.items()})
     worst = worst_phase(mains_voltage=mains_voltage, mains_frequency=mains_frequency, **middle)
-    low, high = np.quantile(peaks, [0.025, 0.975], axis=0)
+    low, high = np.quantile(peaks, ENDS, axis=0)
     every = peaks[:, :-1]
-    ends = np.quantile(every, [0.025, 0.975])
+    ends = np.quantile(every, ENDS)
     chance = Value(float(every.mean()), float(every.std()), "A", (float(ends[0]), float(ends[1])))
     return Sweep(phase, low, peaks.mean(axis=0), high, worst, chance)

@@ -5,6 +5,7 @@ from typing import Any
 
 import numpy as np
 
+from adapterlab import judgement as rules
 from adapterlab.assess.inrush.parts import (
     SECTION,
     allowance,
@@ -15,8 +16,16 @@ from adapterlab.assess.inrush.parts import (
     mean,
     uniform,
 )
-from adapterlab.assess.report.finding import Finding, Limit, Value, against_limit, not_measured
-from adapterlab.dossier import Dossier
+from adapterlab.assess.model.specimen import Specimen
+from adapterlab.assess.report.finding import (
+    Finding,
+    Limit,
+    against_limit,
+    not_measured,
+)
+from adapterlab.assess.report.value import (
+    Value,
+)
 from adapterlab.dossier.schema import Part
 from adapterlab.inrush import (
     bleed_loss,
@@ -28,7 +37,6 @@ from adapterlab.inrush import (
     varistor_exponent,
     varistor_surge,
 )
-from adapterlab.judgement import NO_LIMIT
 from adapterlab.published import rows
 
 _FUSE = "inrush.pulse_fraction"
@@ -59,9 +67,9 @@ class Fuse:
     doubt: str
 
 
-def fuse_of(dossier: Dossier) -> Fuse | None:
+def fuse_of(specimen: Specimen) -> Fuse | None:
     """The first fuse with a listed melting I²t, or None."""
-    for part in dossier.adapter.parts_with_role("fuse"):
+    for part in specimen.adapter.parts_with_role("fuse"):
         if part.melting_i_squared_t is None:
             continue
         limits, pulses = {}, {}
@@ -156,17 +164,17 @@ def _total(parts: list[Part], unit: str) -> Value:
     return Value(total, float(np.hypot.reduce([deviation(marked(p)) for p in parts])), unit)
 
 
-def discharge_of(dossier: Dossier) -> Discharge | None:
+def discharge_of(specimen: Specimen) -> Discharge | None:
     """Discharge of the line capacitor by the marks of the parts, or None."""
-    capacitors = dossier.adapter.parts_with_role("line capacitor")
-    resistors = dossier.adapter.parts_with_role("discharge resistor")
+    capacitors = specimen.adapter.parts_with_role("line capacitor")
+    resistors = specimen.adapter.parts_with_role("discharge resistor")
     if not complete(capacitors) or not complete(resistors):
         return None
     bulk, series = _total(capacitors, "F"), _total(resistors, "Ω")
     relative = float(
         np.hypot(bulk.standard_uncertainty / bulk.value, series.standard_uncertainty / series.value)
     )
-    start = np.sqrt(2) * 1.1 * (dossier.adapter.nameplate.input_voltage_maximum or 240.0)
+    start = np.sqrt(2) * 1.1 * (specimen.adapter.nameplate.input_voltage_maximum or 240.0)
     level = rows(SECTION, "touch_voltage")[0]["voltage"]
     time = discharge_time(bulk.value, series.value, start, level)
     constant = bulk.value * series.value
@@ -188,7 +196,7 @@ def discharge_of(dossier: Dossier) -> Discharge | None:
     )
 
 
-def discharge_findings(dossier: Dossier, found: Discharge | None) -> list[Finding]:
+def discharge_findings(specimen: Specimen, found: Discharge | None) -> list[Finding]:
     """Time constant against its limit, and what is left on the pins after 1 s and 2 s."""
     question = "Does the line capacitor run down when the plug is pulled?"
     if found is None:
@@ -197,8 +205,8 @@ def discharge_findings(dossier: Dossier, found: Discharge | None) -> list[Findin
             "and tolerance; some controllers do this job without a resistor."
         )
         return [not_measured(SECTION, question, needed, "inrush.discharge_time")]
-    capacitors = listed(dossier.adapter.parts_with_role("line capacitor"))
-    resistors = listed(dossier.adapter.parts_with_role("discharge resistor"))
+    capacitors = listed(specimen.adapter.parts_with_role("line capacitor"))
+    resistors = listed(specimen.adapter.parts_with_role("discharge resistor"))
     bulk, series = found.capacitance, found.resistance
     relative = found.time.standard_uncertainty / found.time.value
     product = bulk.value * series.value
@@ -214,7 +222,7 @@ def discharge_findings(dossier: Dossier, found: Discharge | None) -> list[Findin
     if bulk.value <= row["capacitance_above"]:
         first = Finding(
             question=question,
-            word=NO_LIMIT,
+            judgement=rules.result(),
             sentence=f"{subject} is {constant}; {row['standard']} asks for a discharge only above "
             f"{Value(row['capacitance_above'], 0.0, 'F')}.",
             reading=constant,
@@ -236,7 +244,7 @@ def discharge_findings(dossier: Dossier, found: Discharge | None) -> list[Findin
         )
     second = Finding(
         question="What is left on the pins?",
-        word=NO_LIMIT,
+        judgement=rules.result(),
         sentence=f"Pulled at a crest of {found.start_voltage:.0f} V, {capacitors} holds "
         f"{_left(found.after[0])} after 1 s and {_left(found.after[1])} after 2 s, and is below "
         f"{found.level:.0f} V after {found.time}; the price is {found.loss} in {resistors} all the "
@@ -255,10 +263,10 @@ def _left(volts: Value) -> str:
     return str(volts) if volts.value >= 1 else "less than 1 V"
 
 
-def varistor_findings(dossier: Dossier) -> list[Finding]:
+def varistor_findings(specimen: Specimen) -> list[Finding]:
     """What a varistor lets through and takes in a surge of 1 kV and of 2 kV."""
     question = "What does the varistor do with a surge on the mains?"
-    parts = [p for p in dossier.adapter.parts_with_role("surge absorber") if p.value]
+    parts = [p for p in specimen.adapter.parts_with_role("surge absorber") if p.value]
     if not parts:
         needed = "[[parts]] with the role 'surge absorber' and its marked voltage as value."
         return [not_measured(SECTION, question, needed, "inrush.varistor_surge")]
@@ -294,7 +302,7 @@ def varistor_findings(dossier: Dossier) -> list[Finding]:
         + ("" if listed_point else "No clamping point is listed; a usual steepness is taken."),
     }
     text = f"{part.reference} holds {sentences[0]}; {sentences[1]}"
-    finding = Finding(word=NO_LIMIT, sentence=f"{text}.", reading=reading, **common)
+    finding = Finding(judgement=rules.result(), sentence=f"{text}.", reading=reading, **common)
     if part.rated_energy is None or reading is None:
         return [finding]
     limit = Limit(

@@ -6,6 +6,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from adapterlab import judgement as rules
 from adapterlab.assess.insulation.gaps import (
     SECTION,
     Crossing,
@@ -17,17 +18,21 @@ from adapterlab.assess.insulation.gaps import (
     winding_voltages,
 )
 from adapterlab.assess.model.heat import touch_temperature
-from adapterlab.assess.model.instruments import reading_of
 from adapterlab.assess.model.mains import (
     highest_mains,
 )
+from adapterlab.assess.model.specimen import Specimen, specimen_of
 from adapterlab.assess.report.finding import (
     Finding,
-    Ledger,
     Limit,
-    Value,
     against_limit,
     not_measured,
+)
+from adapterlab.assess.report.ledger import (
+    Ledger,
+)
+from adapterlab.assess.report.value import (
+    Value,
 )
 from adapterlab.dossier import Dossier
 from adapterlab.insulation import (
@@ -36,7 +41,6 @@ from adapterlab.insulation import (
     temperature_at_ambient,
     touch_temperature_limit,
 )
-from adapterlab.judgement import NO_LIMIT
 from adapterlab.published import rows
 
 _KINDS = {"clearance": "Clearance", "creepage": "Creepage distance", "thickness": "Thickness"}
@@ -119,7 +123,7 @@ def _gap_findings(gap: Gap) -> list[Finding]:
     if gap.troubles and not found:
         found.append(
             Finding(
-                word=NO_LIMIT,
+                judgement=rules.result(),
                 question=f"Is the {kind} enough: {gap.distance.place}?",
                 sentence=f"{_about(gap)} is {gap.reading}; {'; '.join(gap.troubles)}.",
                 reading=gap.reading,
@@ -130,7 +134,7 @@ def _gap_findings(gap: Gap) -> list[Finding]:
     return found
 
 
-def _sheet_findings(dossier: Dossier) -> list[Finding]:
+def _sheet_findings(specimen: Specimen) -> list[Finding]:
     """Distances that are noted as so many layers: thin sheets are counted, not measured."""
     return [
         _layers(
@@ -140,7 +144,7 @@ def _sheet_findings(dossier: Dossier) -> list[Finding]:
             "adapter.toml, distances",
             "Which of the two tests the layers pass can't be seen on a bench.",
         )
-        for distance in dossier.adapter.distances
+        for distance in specimen.adapter.distances
         if (distance.layers or 1) > 1
     ]
 
@@ -157,7 +161,9 @@ def _layers(place: str, layers: int | None, insulation: str, origin: str, note: 
     count = Value(float(layers or 0), 0.0, "")
     if insulation not in ("supplementary", "reinforced"):
         sentence = f"Layers, {place}: {count}; no number is asked for {insulation} insulation."
-        return Finding(word=NO_LIMIT, sentence=sentence, reading=count, note=note, **common)
+        return Finding(
+            judgement=rules.result(), sentence=sentence, reading=count, note=note, **common
+        )
     row = rows(SECTION, "sheets", rule="iec-60950-1", insulation=insulation)[0]
     pairs = required_layers(insulation, "iec-60950-1-pairs")
     limit = Limit(
@@ -188,7 +194,7 @@ def _crossing_finding(crossing: Crossing) -> Finding:
     return Finding(
         section=SECTION,
         question=f"Are there enough layers: {place}?",
-        word=NO_LIMIT,
+        judgement=rules.result(),
         sentence=(
             f"In the {place}, the wire of the winding '{crossing.wire}' is triple insulated: if it "
             f"is of the kind the standards describe, no tape is asked for; there "
@@ -207,7 +213,7 @@ def _winding_finding(winding: WindingVoltage) -> Finding:
     return Finding(
         section=SECTION,
         question=f"What does the {winding.converter} transformer put across the barrier?",
-        word=NO_LIMIT,
+        judgement=rules.result(),
         sentence=(
             f"By the parts, the switching end of the {winding.converter} transformer stands "
             f"{winding.rms} rms and {winding.peak} peak ({spike}) above the output, "
@@ -223,12 +229,12 @@ def _winding_finding(winding: WindingVoltage) -> Finding:
     )
 
 
-def _strength(dossier: Dossier) -> Finding:
-    peak = float(np.sqrt(2) * highest_mains(dossier))
+def _strength(specimen: Specimen) -> Finding:
+    peak = float(np.sqrt(2) * highest_mains(specimen))
     common: dict[str, Any] = {
         "section": SECTION,
         "question": "With what voltage would a laboratory try the barrier?",
-        "word": NO_LIMIT,
+        "judgement": rules.result(),
         "function": "insulation.strength_test_voltage",
     }
     try:
@@ -248,18 +254,18 @@ def _strength(dossier: Dossier) -> Finding:
     )
 
 
-def _temperatures(dossier: Dossier) -> pd.DataFrame:
+def _temperatures(specimen: Specimen) -> pd.DataFrame:
     """Touchable places at their highest output power, case closed."""
     columns = ["place", "material", "temperature", "ambient", "at_25", "standard_uncertainty",
                "output_power", "line"]  # fmt: skip
-    table = dossier.temperatures
+    table = specimen.temperatures
     metal = table["place"].str.contains("|".join(_METAL), case=False)
     outside = table["place"].str.contains("case|housing|enclosure", case=False) | metal
     table = table[outside & (table["case"] != "open") & table["ambient"].notna()]
     result = []
     for place, group in table.groupby("place", sort=False):
         row = group.loc[group["output_power"].fillna(0.0).idxmax()]
-        read = reading_of(dossier, "temperature", row["temperature"], "°C")
+        read = specimen.reading("temperature", row["temperature"], "°C")
         result.append(
             {
                 "place": place,
@@ -341,12 +347,12 @@ def _touch_findings(row: pd.Series, maximum_ambient: float | None) -> list[Findi
     return found
 
 
-def assess(dossier: Dossier) -> InsulationAssessment:
+def assess(dossier: Dossier | Specimen) -> InsulationAssessment:
     """Insulation of one adapter, judged.
 
     Parameters
     ----------
-    dossier : Dossier
+    dossier : Dossier or Specimen
         The record.
 
     Returns
@@ -354,20 +360,21 @@ def assess(dossier: Dossier) -> InsulationAssessment:
     InsulationAssessment
         Findings and what the figures draw.
     """
-    windings = winding_voltages(dossier)
-    gaps, crossings = gaps_of(dossier, windings), crossings_of(dossier)
+    specimen = specimen_of(dossier)
+    windings = winding_voltages(specimen)
+    gaps, crossings = gaps_of(specimen, windings), crossings_of(specimen)
     findings = [finding for gap in gaps for finding in _gap_findings(gap)]
-    findings += _sheet_findings(dossier)
+    findings += _sheet_findings(specimen)
     findings += [_crossing_finding(crossing) for crossing in crossings]
     findings += [_winding_finding(winding) for winding in windings]
     if gaps or crossings:
-        findings.append(_strength(dossier))
-    temperatures = _temperatures(dossier)
-    ambient = dossier.adapter.nameplate.maximum_ambient
+        findings.append(_strength(specimen))
+    temperatures = _temperatures(specimen)
+    ambient = specimen.adapter.nameplate.maximum_ambient
     for _, row in temperatures.iterrows():
         findings += _touch_findings(row, ambient)
     for kind, function in _FUNCTIONS.items():
-        if not any(distance.kind == kind for distance in dossier.adapter.distances):
+        if not any(distance.kind == kind for distance in specimen.adapter.distances):
             needed = (
                 f"[[distances]] of kind '{kind}' with the place, the insulation it serves and the "
                 f"working voltage, taken with a calliper on an unplugged, discharged board."
@@ -388,7 +395,7 @@ def assess(dossier: Dossier) -> InsulationAssessment:
         )
     if temperatures.empty:
         needed = "temperatures.csv with a place on the case, the ambient and the output power."
-        balance = touch_temperature(dossier)
+        balance = touch_temperature(specimen)
         if balance is not None:
             needed = (
                 f"{needed} By the balance of heat it should be {balance} at full load in a room "

@@ -11,13 +11,14 @@ from typing import Any
 import numpy as np
 from scipy import stats
 
-from adapterlab.assess.model.instruments import reading_of
 from adapterlab.assess.model.mains import (
     highest_mains,
 )
+from adapterlab.assess.model.specimen import Specimen
 from adapterlab.assess.model.stages import BRIDGE_DROP, ROOT, missing, spread_of, stage_of
-from adapterlab.assess.report.finding import Value
-from adapterlab.dossier import Dossier
+from adapterlab.assess.report.value import (
+    Value,
+)
 from adapterlab.dossier.schema import Distance, Winding
 from adapterlab.flyback import operating_point
 from adapterlab.insulation import (
@@ -133,18 +134,18 @@ def _bracket(table: list[dict[str, Any]], column: str, value: float) -> list[dic
     return [table[above]] if value >= steps[above] or above == 0 else table[above - 1 : above + 1]
 
 
-def winding_voltages(dossier: Dossier) -> list[WindingVoltage]:
+def winding_voltages(specimen: Specimen) -> list[WindingVoltage]:
     """Working voltage of every transformer whose converter is known well enough."""
     found = []
-    parts = [part for part in dossier.adapter.parts if part.role == "transformer"]
-    construction = dossier.adapter.construction
+    parts = [part for part in specimen.adapter.parts if part.role == "transformer"]
+    construction = specimen.adapter.construction
     if construction.topology == "other":
         return []
-    mains = highest_mains(dossier)
+    mains = highest_mains(specimen)
     for place, converter in enumerate(construction.converters):
-        if missing(dossier, converter):
+        if missing(specimen, converter):
             continue
-        stage = stage_of(dossier, converter)
+        stage = stage_of(specimen, converter)
         current = stage.output_voltage * stage.output_current / stage.highest_voltage
         tolerance = stage.inductance_tolerance
 
@@ -207,12 +208,12 @@ def _at_transformer(place: str, windings: list[WindingVoltage]) -> WindingVoltag
     return next((w for w in windings if words & set(w.references)), None)
 
 
-def _reading(dossier: Dossier, distance: Distance) -> tuple[Value, list[str]]:
+def _reading(specimen: Specimen, distance: Distance) -> tuple[Value, list[str]]:
     """Distance with its uncertainty; limits either way are taken as rectangular."""
     if distance.uncertainty is not None:
         return Value(distance.distance, float(distance.uncertainty / np.sqrt(3)), "m"), []
     if distance.kind == "thickness":
-        read = reading_of(dossier, "distance", distance.distance, "m")
+        read = specimen.reading("distance", distance.distance, "m")
         if read.standard_uncertainty > 0:
             return read, []
     half = rows(SECTION, "callipers")[0]["half_width"] * 1e-3
@@ -287,9 +288,9 @@ def _at_high_frequency(
     )
 
 
-def _gap(dossier: Dossier, gap: Distance, windings: list[WindingVoltage]) -> Gap:
-    reading, notes = _reading(dossier, gap)
-    mains, plate = highest_mains(dossier), dossier.adapter.nameplate
+def _gap(specimen: Specimen, gap: Distance, windings: list[WindingVoltage]) -> Gap:
+    reading, notes = _reading(specimen, gap)
+    mains, plate = highest_mains(specimen), specimen.adapter.nameplate
     rms, peak = (
         gap.working_voltage or mains,
         gap.peak_voltage or ROOT * (gap.working_voltage or mains),
@@ -313,7 +314,7 @@ def _gap(dossier: Dossier, gap: Distance, windings: list[WindingVoltage]) -> Gap
     found, troubles = [], []
     for rule in RULES:
         try:
-            requirement, remark = _required(rule, gap, rms, peak, frequency, dossier)
+            requirement, remark = _required(rule, gap, rms, peak, frequency, specimen)
         except ValueError as error:
             troubles.append(f"{RULES[rule]} has no figure here: {error}")
             continue
@@ -323,7 +324,7 @@ def _gap(dossier: Dossier, gap: Distance, windings: list[WindingVoltage]) -> Gap
 
 
 def _required(
-    rule: str, gap: Distance, rms: float, peak: float, frequency: float | None, dossier: Dossier
+    rule: str, gap: Distance, rms: float, peak: float, frequency: float | None, specimen: Specimen
 ) -> tuple[Requirement, str]:
     if gap.kind == "thickness":
         table = rows(SECTION, "thicknesses", insulation=gap.insulation)
@@ -332,8 +333,8 @@ def _required(
         row, needed = table[0], required_thickness(gap.insulation)
         reason = f"{gap.insulation} insulation in one piece"
         return Requirement(RULES[rule], needed, row["source"], row["known"], reason), ""
-    altitude = dossier.adapter.nameplate.maximum_altitude or 0.0
-    requirement = _clearance(rule, gap, peak, highest_mains(dossier), altitude)
+    altitude = specimen.adapter.nameplate.maximum_altitude or 0.0
+    requirement = _clearance(rule, gap, peak, highest_mains(specimen), altitude)
     if gap.kind == "creepage":
         requirement = _creepage(gap, rms, requirement)
     if frequency is None or frequency <= _HIGH_FREQUENCY:
@@ -344,11 +345,11 @@ def _required(
         return requirement, f"No figure for {frequency / 1e3:.0f} kHz and {peak:.0f} V is at hand."
 
 
-def gaps_of(dossier: Dossier, windings: list[WindingVoltage]) -> list[Gap]:
+def gaps_of(specimen: Specimen, windings: list[WindingVoltage]) -> list[Gap]:
     """Every distance of a dossier that is not made of thin sheets."""
     return [
-        _gap(dossier, distance, windings)
-        for distance in dossier.adapter.distances
+        _gap(specimen, distance, windings)
+        for distance in specimen.adapter.distances
         if (distance.layers or 1) == 1
     ]
 
@@ -379,10 +380,10 @@ class Crossing:
         return own[0] if own else ""
 
 
-def crossings_of(dossier: Dossier) -> list[Crossing]:
+def crossings_of(specimen: Specimen) -> list[Crossing]:
     """Every place inside the transformers where the barrier lies between two windings."""
     found = []
-    for transformer in dossier.adapter.transformers:
+    for transformer in specimen.adapter.transformers:
         for inner, outer in zip(transformer.windings[:-1], transformer.windings[1:], strict=True):
             if (inner.role == "secondary") != (outer.role == "secondary"):
                 name = transformer.converter or transformer.core or "only"

@@ -5,6 +5,7 @@ from typing import Any
 
 import numpy as np
 
+from adapterlab import judgement as rules
 from adapterlab.assess.mains_current.limits import filter_finding, limit_findings
 from adapterlab.assess.mains_current.points import Point, implied, points_of
 from adapterlab.assess.model.rectifier import (
@@ -16,15 +17,19 @@ from adapterlab.assess.model.rectifier import (
     predict,
     rectifier_of,
 )
+from adapterlab.assess.model.specimen import Specimen, specimen_of
 from adapterlab.assess.report.finding import (
     Finding,
-    Ledger,
-    Value,
     against_prediction,
     not_measured,
 )
+from adapterlab.assess.report.ledger import (
+    Ledger,
+)
+from adapterlab.assess.report.value import (
+    Value,
+)
 from adapterlab.dossier import Dossier
-from adapterlab.judgement import NO_LIMIT, NOT_MEASURED
 from adapterlab.mains_current import RectifierFit
 
 _NEEDED = (
@@ -172,7 +177,7 @@ def _product_finding(point: Point) -> Finding | None:
     return Finding(
         section=SECTION,
         question="Why is the power factor so low?",
-        word=NO_LIMIT,
+        judgement=rules.result(),
         sentence=(
             f"At {point.label} the power factor is {quality.power_factor:.3f}: displacement factor "
             f"{quality.displacement_factor:.3f} times distortion factor "
@@ -189,19 +194,19 @@ def _set_aside(file: str, reason: str) -> Finding:
     return Finding(
         section=SECTION,
         question=f"What does {file} tell?",
-        word=NOT_MEASURED,
+        judgement=rules.not_measured(reason),
         sentence=f"{file} is set aside: {reason}.",
         function="mains_current.power_quality",
         origin=file,
     )
 
 
-def assess(dossier: Dossier) -> MainsCurrentAssessment:
+def assess(dossier: Dossier | Specimen) -> MainsCurrentAssessment:
     """Mains current of one adapter, judged.
 
     Parameters
     ----------
-    dossier : Dossier
+    dossier : Dossier or Specimen
         The record.
 
     Returns
@@ -209,8 +214,9 @@ def assess(dossier: Dossier) -> MainsCurrentAssessment:
     MainsCurrentAssessment
         Findings and what the figures draw.
     """
-    rectifier = rectifier_of(dossier)
-    points, sweep, aside = points_of(dossier)
+    specimen = specimen_of(dossier)
+    rectifier = rectifier_of(specimen)
+    points, sweep, aside = points_of(specimen)
     findings = [_set_aside(file, reason) for file, reason in aside]
     predictions: list[Prediction | None] = []
     fits: list[RectifierFit | None] = []
@@ -226,7 +232,7 @@ def assess(dossier: Dossier) -> MainsCurrentAssessment:
                 findings.append(_set_aside(f"the prediction at {point.label}", str(error)))
         if prediction is not None and rectifier is not None and point.quality is not None:
             try:
-                fit = implied(dossier, point, rectifier)
+                fit = implied(specimen, point, rectifier)
                 findings += _against_marks(point, fit, prediction)
             except ValueError as error:
                 findings.append(_set_aside(point.file, str(error)))
@@ -245,8 +251,8 @@ def assess(dossier: Dossier) -> MainsCurrentAssessment:
         )
     if not any(point.readings for point in points):
         findings.append(not_measured(SECTION, question, _NEEDED, "mains_current.power_quality"))
-    findings += limit_findings(dossier, points)
-    findings.append(filter_finding(dossier))
+    findings += limit_findings(specimen, points)
+    findings.append(filter_finding(specimen))
     return MainsCurrentAssessment(
         Ledger.of(findings),
         tuple(points),

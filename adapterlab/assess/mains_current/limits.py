@@ -5,18 +5,20 @@ from typing import Any
 
 import numpy as np
 
+from adapterlab import judgement as rules
 from adapterlab.assess.mains_current.points import Point
 from adapterlab.assess.model.rectifier import SECTION, chains
+from adapterlab.assess.model.specimen import Specimen
 from adapterlab.assess.report.finding import (
     Finding,
     Limit,
-    Value,
     against_limit,
     not_measured,
 )
-from adapterlab.dossier import Dossier
+from adapterlab.assess.report.value import (
+    Value,
+)
 from adapterlab.dossier.schema import Part
-from adapterlab.judgement import NO_LIMIT
 from adapterlab.mains_current import filter_corner, harmonic_limits
 from adapterlab.published import rows
 
@@ -37,13 +39,13 @@ def nearest_order(point: Point, equipment_class: str) -> tuple[int, float, float
     return place + 2, float(currents[place]), float(limits[place])
 
 
-def limit_findings(dossier: Dossier, points: list[Point]) -> list[Finding]:
+def limit_findings(specimen: Specimen, points: list[Point]) -> list[Finding]:
     """Harmonics against the published table, with an honest word on whether it applies.
 
     Parameters
     ----------
-    dossier : Dossier
-        The record.
+    specimen : Specimen
+        The adapter.
     points : list of Point
         Its operating points.
 
@@ -78,7 +80,11 @@ def limit_findings(dossier: Dossier, points: list[Point]) -> list[Finding]:
                 f". For scale: harmonic {order} is {shown}, where the limits per watt for "
                 f"computers would allow {allowed} at this power if they reached down so far"
             )
-        return [Finding(word=NO_LIMIT, sentence=f"{sentence}.", origin=public[0].file, **common)]
+        return [
+            Finding(
+                judgement=rules.result(), sentence=f"{sentence}.", origin=public[0].file, **common
+            )
+        ]
     if not captured:
         needed = "a capture of kind 'mains' with voltage and current at full load."
         return [not_measured(SECTION, _QUESTION, needed, common["function"])]
@@ -116,13 +122,13 @@ def _named(parts: Sequence[Part]) -> str:
     return " and ".join(part.reference for part in parts)
 
 
-def filter_finding(dossier: Dossier) -> Finding:
+def filter_finding(specimen: Specimen) -> Finding:
     """Corners of the mains filter from its parts; nothing is judged, for no emission is measured.
 
     Parameters
     ----------
-    dossier : Dossier
-        The record.
+    specimen : Specimen
+        The adapter.
 
     Returns
     -------
@@ -131,7 +137,7 @@ def filter_finding(dossier: Dossier) -> Finding:
     """
     question = "From which frequency on does the mains filter work?"
     function = "mains_current.filter_corner"
-    adapter = dossier.adapter
+    adapter = specimen.adapter
     chokes = [part for part in adapter.parts_with_role("line choke") if part.value]
     across = [part for part in adapter.parts_with_role("line capacitor") if part.value]
     barrier = tuple(p for p in adapter.parts_with_role("barrier capacitor") if p.value)
@@ -162,7 +168,7 @@ def filter_finding(dossier: Dossier) -> Finding:
     return Finding(
         section=SECTION,
         question=question,
-        word=NO_LIMIT,
+        judgement=rules.result(),
         sentence=f"Corners of the mains filter: {'; '.join(corners)}. Above them it attenuates by "
         "up to 40 dB per decade; emission itself was not measured, so no limit is judged.",
         function=function,

@@ -6,10 +6,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from adapterlab.assess.model.instruments import reading_of
 from adapterlab.assess.model.rectifier import Rectifier, allowance
-from adapterlab.assess.report.finding import Value
-from adapterlab.dossier import Dossier
+from adapterlab.assess.model.specimen import Specimen
+from adapterlab.assess.report.value import (
+    Value,
+)
 from adapterlab.dossier.records import Record
 from adapterlab.dossier.schema import Capture
 from adapterlab.mains_current import PowerQuality, RectifierFit, fit_rectifier, power_quality
@@ -58,22 +59,22 @@ class Point:
     note: str
 
 
-def _sweep_rows(dossier: Dossier) -> list[dict[str, Any]]:
+def _sweep_rows(specimen: Specimen) -> list[dict[str, Any]]:
     """One row for each point of the sweep whose mains voltage, frequency and power are noted."""
     found = []
-    for number, rows in dossier.load_sweep.groupby("point", sort=False):
+    for number, rows in specimen.load_sweep.groupby("point", sort=False):
         first = rows.iloc[0]
         needed = [float(first[key]) for key in ("mains_voltage", "mains_frequency", "input_power")]
         if not np.isfinite(needed).all() or min(needed) <= 0:
             continue
         names = (("mains voltage", "V"), ("mains frequency", "Hz"), ("input power", "W"))
         volts, hertz, power = (
-            reading_of(dossier, name, value, unit)
+            specimen.reading(name, value, unit)
             for (name, unit), value in zip(names, needed, strict=True)
         )
         readings = {}
         if float(first["mains_current"]) > 0:
-            current = reading_of(dossier, "mains current", float(first["mains_current"]), "A")
+            current = specimen.reading("mains current", float(first["mains_current"]), "A")
             factor = power.value / (volts.value * current.value)
             relative = np.sqrt(
                 sum((v.standard_uncertainty / v.value) ** 2 for v in (volts, current, power))
@@ -113,25 +114,25 @@ def _matching(capture: Capture, rows: list[dict[str, Any]]) -> dict[str, Any] | 
     return None
 
 
-def _channel_gain(dossier: Dossier, quantity: str, values: Floats) -> float:
+def _channel_gain(specimen: Specimen, quantity: str, values: Floats) -> float:
     """Relative standard uncertainty of a channel near the peak it shows."""
     top = float(np.abs(values).max())
     if top == 0:
         return 0.0
-    return reading_of(dossier, f"capture {quantity}", top, "").standard_uncertainty / top
+    return specimen.reading(f"capture {quantity}", top, "").standard_uncertainty / top
 
 
-def _of_capture(dossier: Dossier, record: Record, rows: list[dict[str, Any]]) -> Point:
+def _of_capture(specimen: Specimen, record: Record, rows: list[dict[str, Any]]) -> Point:
     """The point of one capture; raises if it cannot be used."""
     volts, current = record.channel("voltage"), record.channel("current")
     if volts is None or current is None:
         raise ValueError("the capture needs a voltage and a current channel")
-    gain = _channel_gain(dossier, "current", current)
+    gain = _channel_gain(specimen, "current", current)
     quality = power_quality(
         record.time,
         volts,
         current,
-        voltage_gain_uncertainty=_channel_gain(dossier, "voltage", volts),
+        voltage_gain_uncertainty=_channel_gain(specimen, "voltage", volts),
         current_gain_uncertainty=gain,
     )
     row = _matching(record.capture, rows)
@@ -185,14 +186,14 @@ def _forward(current: Floats, volts: Floats) -> Floats:
 
 
 def points_of(
-    dossier: Dossier,
+    specimen: Specimen,
 ) -> tuple[list[Point], tuple[tuple[float, float, float, float], ...], list[tuple[str, str]]]:
     """Operating points of a dossier.
 
     Parameters
     ----------
-    dossier : Dossier
-        The record.
+    specimen : Specimen
+        The adapter.
 
     Returns
     -------
@@ -200,12 +201,12 @@ def points_of(
         The points; mains voltage, input power, power factor and its uncertainty of every row of
         the sweep; and the captures set aside, each with the reason.
     """
-    rows = _sweep_rows(dossier)
+    rows = _sweep_rows(specimen)
     points: list[Point] = []
     aside = []
-    for record in dossier.records_of("mains"):
+    for record in specimen.records_of("mains"):
         try:
-            points.append(_of_capture(dossier, record, rows))
+            points.append(_of_capture(specimen, record, rows))
         except ValueError as error:
             aside.append((record.capture.file, str(error)))
     nothing = np.zeros(0)
@@ -242,7 +243,7 @@ def points_of(
     return points, sweep, aside
 
 
-def implied(dossier: Dossier, point: Point, rectifier: Rectifier) -> RectifierFit:
+def implied(specimen: Specimen, point: Point, rectifier: Rectifier) -> RectifierFit:
     """Bulk capacitance and series resistance behind a point's capture.
 
     Raises
@@ -266,7 +267,7 @@ def implied(dossier: Dossier, point: Point, rectifier: Rectifier) -> RectifierFi
         middle["bulk_esr"],
         middle["bridge_drop"],
         middle["bridge_resistance"],
-        gain_uncertainty=_channel_gain(dossier, "current", point.current),
+        gain_uncertainty=_channel_gain(specimen, "current", point.current),
         mains_voltage_uncertainty=point.mains_voltage.standard_uncertainty,
         input_power_uncertainty=point.input_power.standard_uncertainty,
         source_inductance_uncertainty=spread["source_inductance"],

@@ -11,7 +11,6 @@ import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
-from adapterlab.assess.model.instruments import reading_of
 from adapterlab.assess.model.no_load import (
     no_load_readings,
 )
@@ -21,8 +20,10 @@ from adapterlab.assess.model.points import (
     main_loading,
     points_of,
 )
-from adapterlab.assess.report.finding import Value
-from adapterlab.dossier import Dossier
+from adapterlab.assess.model.specimen import Specimen
+from adapterlab.assess.report.value import (
+    Value,
+)
 from adapterlab.published import rows
 from adapterlab.thermal.case import (
     USUAL,
@@ -150,10 +151,10 @@ class HeatModel:
         )
 
 
-def _curves(dossier: Dossier) -> tuple[Loading, ...]:
+def _curves(specimen: Specimen) -> tuple[Loading, ...]:
     """Loadings with a curve on the mains of the one that reaches the most power."""
-    points = [p for p in points_of(dossier) if p.output_power < p.power.value]
-    loadings = loadings_of(dossier, points)
+    points = [p for p in points_of(specimen) if p.output_power < p.power.value]
+    loadings = loadings_of(specimen, points)
     best = main_loading(loadings)
     if best is None:
         return ()
@@ -161,32 +162,32 @@ def _curves(dossier: Dossier) -> tuple[Loading, ...]:
     return (best, *alike)
 
 
-def _case_rows(dossier: Dossier) -> pd.DataFrame:
-    table = dossier.temperatures
+def _case_rows(specimen: Specimen) -> pd.DataFrame:
+    table = specimen.temperatures
     found = table["place"].str.contains("case", case=False) & (table["case"] != "open")
     whole = table["ambient"].notna() & table["output_power"].notna()
     return table[found & whole & (table["temperature"] > table["ambient"])]
 
 
-def heat_model(dossier: Dossier) -> HeatModel | None:
+def heat_model(specimen: Specimen) -> HeatModel | None:
     """Balance of heat of one adapter's case.
 
     Parameters
     ----------
-    dossier : Dossier
-        The record.
+    specimen : Specimen
+        The adapter.
 
     Returns
     -------
     HeatModel or None
         None without the size of the case or without a loss curve.
     """
-    size = dossier.adapter.nameplate.size
-    loadings = _curves(dossier) if len(size) == 3 else ()
+    size = specimen.adapter.nameplate.size
+    loadings = _curves(specimen) if len(size) == 3 else ()
     if not loadings or loadings[0].curve is None:
         return None
     curve = loadings[0].curve
-    readings = no_load_readings(dossier)
+    readings = no_load_readings(specimen)
     alike = readings[(readings["mains"] == loadings[0].mains)]
     idle = float(alike["power"].iloc[0]) if len(alike) else max(float(curve.fixed), 0.0)
     high, wide, deep = (float(length) for length in size)
@@ -201,19 +202,19 @@ def heat_model(dossier: Dossier) -> HeatModel | None:
     model = HeatModel(
         (high, wide, deep), loadings, idle, usual["value"], spread, pd.DataFrame(), slope
     )
-    table = _case_rows(dossier)
+    table = _case_rows(specimen)
     table = table[table["output_power"] <= curve.largest_power * _REACH]
     if not table.empty:
-        model = _calibrated(dossier, model, table)
-    return replace(model, inner_resistance=_inner_resistance(dossier, model))
+        model = _calibrated(specimen, model, table)
+    return replace(model, inner_resistance=_inner_resistance(specimen, model))
 
 
-def _inner_resistance(dossier: Dossier, model: HeatModel) -> float | None:
+def _inner_resistance(specimen: Specimen, model: HeatModel) -> float | None:
     """From the coolest part at the largest load of each record. [K/W]."""
-    table = dossier.temperatures
+    table = specimen.temperatures
     parts = table[~table["place"].str.contains("case", case=False) & (table["case"] != "open")]
     found = list(zip(parts["temperature"], parts["ambient"], parts["output_power"], strict=True))
-    found += [(c.temperature, c.ambient, c.output_power) for c in dossier.adapter.capacitors]
+    found += [(c.temperature, c.ambient, c.output_power) for c in specimen.adapter.capacitors]
     above = []
     for warm, room, power in found:
         known = [value is not None and np.isfinite(value) for value in (warm, room, power)]
@@ -226,7 +227,7 @@ def _inner_resistance(dossier: Dossier, model: HeatModel) -> float | None:
     return max(0.0, min(float(value) for power, value in above if power > 0.9 * most))
 
 
-def _calibrated(dossier: Dossier, model: HeatModel, table: pd.DataFrame) -> HeatModel:
+def _calibrated(specimen: Specimen, model: HeatModel, table: pd.DataFrame) -> HeatModel:
     """The same model with the factor that its case temperatures ask for."""
     loss = np.array([model.main_loss(power) for power in table["output_power"]])
     used = table[["output_power", "ambient", "temperature", "line"]].assign(loss=loss)
@@ -243,7 +244,7 @@ def _calibrated(dossier: Dossier, model: HeatModel, table: pd.DataFrame) -> Heat
     # The larger the rise, the more an error of the thermometer matters less.
     weight = rise**2 / (rise**2).sum()
     best = float((weight * factor).sum())
-    meter = reading_of(dossier, "temperature", float(used["temperature"].max()), "°C")
+    meter = specimen.reading("temperature", float(used["temperature"].max()), "°C")
     sensor = np.hypot(meter.standard_uncertainty, _SENSOR)
     scatter = float((weight * (factor - best) ** 2).sum()) / max(len(used) - 1, 1) * len(used)
     own = best * float(np.sqrt((weight**2 * (sensor / rise) ** 2).sum())) / model.slope
@@ -255,13 +256,13 @@ def _calibrated(dossier: Dossier, model: HeatModel, table: pd.DataFrame) -> Heat
     )
 
 
-def touch_temperature(dossier: Dossier, ambient: float = _ROOM) -> Value | None:
+def touch_temperature(specimen: Specimen, ambient: float = _ROOM) -> Value | None:
     """Temperature of the case at the largest load, as a hand would meet it.
 
     Parameters
     ----------
-    dossier : Dossier
-        The record.
+    specimen : Specimen
+        The adapter.
     ambient : float, optional
         Room. [°C]
 
@@ -271,7 +272,7 @@ def touch_temperature(dossier: Dossier, ambient: float = _ROOM) -> Value | None:
         With its uncertainty; where case temperatures were measured the balance is calibrated on
         them, which makes it the hottest measured spot rather than a mean. [°C]
     """
-    model = heat_model(dossier)
+    model = heat_model(specimen)
     return None if model is None else model.case_value(model.largest_power, ambient)
 
 

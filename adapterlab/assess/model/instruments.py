@@ -4,34 +4,11 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from adapterlab.assess.report.finding import Value
-from adapterlab.dossier import Dossier
+from adapterlab.assess.report.value import (
+    Value,
+)
 from adapterlab.dossier.schema import Instrument
 from adapterlab.uncertainty import reading_uncertainty
-
-
-def reading_of(dossier: Dossier, measures: str, value: float, unit: str) -> Value:
-    """A reading with the standard uncertainty of the instrument that took it.
-
-    Parameters
-    ----------
-    dossier : Dossier
-        The record, whose ``[[instruments]]`` are looked up.
-    measures : str
-        Quantity the instrument measures, as in ``[[instruments]]``.
-    value : float
-        The reading. [unit]
-    unit : str
-        Unit as shown in findings.
-
-    Returns
-    -------
-    Value
-        With uncertainty 0 if no instrument is listed. Where several ranges of one quantity are
-        listed, the smallest that holds the reading is taken.
-    """
-    meter = meter_for(dossier.adapter.instruments_for(measures), value)
-    return Value(float(value), 0.0, unit) if meter is None else reading_with(meter, value, unit)
 
 
 def meter_for(meters: Sequence[Instrument], value: float) -> Instrument | None:
@@ -45,7 +22,7 @@ def meter_for(meters: Sequence[Instrument], value: float) -> Instrument | None:
 
 
 def reading_with(meter: Instrument, value: float, unit: str) -> Value:
-    """A reading with the standard uncertainty of one instrument; parameters as `reading_of`."""
+    """A reading with the standard uncertainty of one instrument; in `unit`."""
     spread = reading_uncertainty(
         value,
         meter.fraction_of_reading,

@@ -46,6 +46,7 @@ class Judged:
 
 
 def rule_row(rule: str) -> dict[str, Any]:
+    """Row of a rule in the published table."""
     return rows("efficiency", "rules", rule=rule)[0]
 
 

@@ -12,8 +12,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from adapterlab.assess.model.instruments import meter_for
-from adapterlab.assess.report.finding import Value
-from adapterlab.dossier import Dossier
+from adapterlab.assess.model.specimen import Specimen
+from adapterlab.assess.report.value import (
+    Value,
+)
 from adapterlab.efficiency import average_efficiency_uncertainty
 from adapterlab.uncertainty import reading_uncertainty
 
@@ -91,9 +93,9 @@ class Measured:
         )
 
 
-def readings(dossier: Dossier, measures: str, values: Sequence[float]) -> list[Reading]:
+def readings(specimen: Specimen, measures: str, values: Sequence[float]) -> list[Reading]:
     """Readings of one quantity with the kinds of their uncertainty."""
-    listed = dossier.adapter.instruments_for(measures)
+    listed = specimen.adapter.instruments_for(measures)
     found = [meter for value in values if (meter := meter_for(listed, value)) is not None]
     if not found:
         return [Reading(float(value), 0.0, 0.0, 0.0) for value in values]
@@ -116,6 +118,6 @@ def readings(dossier: Dossier, measures: str, values: Sequence[float]) -> list[R
 Reader = Callable[[str, float], Reading]
 
 
-def reader_of(dossier: Dossier) -> Reader:
+def reader_of(specimen: Specimen) -> Reader:
     """A function that splits the uncertainty of a reading into its kinds."""
-    return lambda measures, value: readings(dossier, measures, [value])[0]
+    return lambda measures, value: readings(specimen, measures, [value])[0]

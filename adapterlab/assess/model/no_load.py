@@ -2,20 +2,19 @@
 
 import pandas as pd
 
-from adapterlab.assess.model.instruments import reading_of
 from adapterlab.assess.model.points import mains_name
-from adapterlab.dossier import Dossier
+from adapterlab.assess.model.specimen import Specimen
 
 COLUMNS = ["mains", "cable", "power", "standard_uncertainty"]
 
 
-def no_load_readings(dossier: Dossier) -> pd.DataFrame:
+def no_load_readings(specimen: Specimen) -> pd.DataFrame:
     """Every reading with its uncertainty; the columns of `COLUMNS` and where it was taken."""
     found = []
-    for row in dossier.no_load.itertuples():
-        reading = reading_of(dossier, "no-load power", row.power, "W")
-        if not dossier.adapter.instruments_for("no-load power"):
-            reading = reading_of(dossier, "input power", row.power, "W")
+    for row in specimen.no_load.itertuples():
+        reading = specimen.reading("no-load power", row.power, "W")
+        if not specimen.adapter.instruments_for("no-load power"):
+            reading = specimen.reading("input power", row.power, "W")
         found.append(
             {
                 "mains": mains_name(row.mains_voltage, row.mains_frequency),

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from adapterlab.assess.model.meters import Measured, Reading, readings
-from adapterlab.dossier import Dossier
+from adapterlab.assess.model.specimen import Specimen
 from adapterlab.dossier.schema import Adapter
 from adapterlab.efficiency import (
     LossCurve,
@@ -151,35 +151,35 @@ class Point:
         return Measured(self.power.value - self.output_power, shared, float(np.sqrt(variance)))
 
 
-def _outputs(dossier: Dossier, rows: Sequence[Any]) -> list[list[Output]]:
+def _outputs(specimen: Specimen, rows: Sequence[Any]) -> list[list[Output]]:
     """Loaded ports of each point, in the nameplate's order."""
-    volts = readings(dossier, "output voltage", [row.output_voltage for row in rows])
-    amperes = readings(dossier, "output current", [row.output_current for row in rows])
+    volts = readings(specimen, "output voltage", [row.output_voltage for row in rows])
+    amperes = readings(specimen, "output current", [row.output_current for row in rows])
     found: dict[str, list[Output]] = {}
     for row, voltage, current in zip(rows, volts, amperes, strict=True):
-        mode = dossier.adapter.mode(str(row.port), str(row.mode))
+        mode = specimen.adapter.mode(str(row.port), str(row.mode))
         adjustable = mode is not None and mode.kind == "adjustable"
         asked = row.set_voltage if np.isfinite(row.set_voltage) else row.output_voltage
         setting = round(float(asked), 2) if adjustable else 0.0
         found.setdefault(row.point, []).append(
             Output(str(row.port), str(row.mode), setting, voltage, current)
         )
-    order = [port.name for port in dossier.adapter.ports]
+    order = [port.name for port in specimen.adapter.ports]
     for outputs in found.values():
         outputs.sort(key=lambda o: order.index(o.port) if o.port in order else len(order))
     return list(found.values())
 
 
-def points_of(dossier: Dossier) -> list[Point]:
+def points_of(specimen: Specimen) -> list[Point]:
     """Points of the load sweep at which power flows, in the order of the file."""
     first: dict[str, Any] = {}
     rows = []
-    for row in dossier.load_sweep.itertuples():
+    for row in specimen.load_sweep.itertuples():
         first.setdefault(row.point, row)
         if row.output_current > 0 and row.output_voltage > 0 and first[row.point].input_power > 0:
             rows.append(row)
     starts = [first[point] for point in dict.fromkeys(row.point for row in rows)]
-    power = readings(dossier, "input power", [row.input_power for row in starts])
+    power = readings(specimen, "input power", [row.input_power for row in starts])
     return [
         Point(
             str(row.point),
@@ -189,7 +189,7 @@ def points_of(dossier: Dossier) -> list[Point]:
             drawn,
             tuple(outputs),
         )
-        for row, drawn, outputs in zip(starts, power, _outputs(dossier, rows), strict=True)
+        for row, drawn, outputs in zip(starts, power, _outputs(specimen, rows), strict=True)
     ]
 
 
@@ -342,7 +342,7 @@ def scatter_of(groups: Iterable[Sequence[Point]]) -> float:
     return max(1.0, float(np.sqrt(squares / freedom))) if freedom else 1.0
 
 
-def loadings_of(dossier: Dossier, points: Iterable[Point]) -> list[Loading]:
+def loadings_of(specimen: Specimen, points: Iterable[Point]) -> list[Loading]:
     """Points sorted by mains and by what was loaded, in the order of the file."""
     groups: dict[tuple[str, Key], list[Point]] = {}
     for point in points:
@@ -351,13 +351,13 @@ def loadings_of(dossier: Dossier, points: Iterable[Point]) -> list[Loading]:
     scatter = scatter_of(groups.values())
     loadings = []
     for (mains, key), members in groups.items():
-        reference = reference_currents(dossier.adapter, key)
+        reference = reference_currents(specimen.adapter, key)
         active, missing = active_points(members, reference)
         low = nearest(members, reference, TEN_PERCENT["fractions"][0], TEN_PERCENT["tolerance"])
         loadings.append(
             Loading(
                 mains,
-                loading_name(dossier.adapter, key),
+                loading_name(specimen.adapter, key),
                 key,
                 tuple(sorted(members, key=lambda point: -point.output_power)),
                 reference,
@@ -383,20 +383,20 @@ def main_loading(loadings: Sequence[Loading]) -> Loading | None:
     )
 
 
-def possible_loadings(dossier: Dossier) -> tuple[list[Loading], list[Point], list[str]]:
+def possible_loadings(specimen: Specimen) -> tuple[list[Loading], list[Point], list[str]]:
     """Loadings of the points at which no more comes out than goes in.
 
     Parameters
     ----------
-    dossier : Dossier
-        The record.
+    specimen : Specimen
+        The adapter.
 
     Returns
     -------
     tuple of list of Loading, list of Point, list of str
         The loadings, those points, and the names of the points left out.
     """
-    every = points_of(dossier)
+    every = points_of(specimen)
     good = [point for point in every if point.output_power < point.power.value]
     left_out = [point.name for point in every if point not in good]
-    return loadings_of(dossier, good), good, left_out
+    return loadings_of(specimen, good), good, left_out

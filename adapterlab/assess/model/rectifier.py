@@ -8,9 +8,12 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import stats
 
-from adapterlab.assess.report.finding import Value
-from adapterlab.dossier import Dossier
+from adapterlab.assess.model.specimen import Specimen
+from adapterlab.assess.report.value import (
+    Value,
+)
 from adapterlab.dossier.schema import Part
+from adapterlab.judgement import ENDS
 from adapterlab.mains_current import RectifierSteadyState, rectifier_steady_state
 from adapterlab.published import rows
 
@@ -128,13 +131,13 @@ def chains(parts: tuple[Part, ...]) -> list[list[Part]]:
     return found
 
 
-def rectifier_of(dossier: Dossier) -> Rectifier | None:
+def rectifier_of(specimen: Specimen) -> Rectifier | None:
     """The rectifier from the parts list.
 
     Parameters
     ----------
-    dossier : Dossier
-        The record.
+    specimen : Specimen
+        The adapter.
 
     Returns
     -------
@@ -142,7 +145,7 @@ def rectifier_of(dossier: Dossier) -> Rectifier | None:
         None unless every bulk capacitor has a value and a tolerance, and so has every inrush
         limiter that is listed.
     """
-    adapter = dossier.adapter
+    adapter = specimen.adapter
     capacitors = tuple(adapter.parts_with_role("bulk capacitor"))
     limiters = tuple(adapter.parts_with_role("inrush limiter"))
     chokes = tuple(adapter.parts_with_role("line choke"))
@@ -291,8 +294,8 @@ def predict(
     watts = input_power.value + input_power.standard_uncertainty * drawn.pop("power")
     many = at_input_power(drawn, volts, mains_frequency, watts, share, corrections=1)
     samples = {name: drawn[name] if name in drawn else getattr(many, name) for name in UNITS}
-    low, high = np.quantile(many.input_current, [0.025, 0.975], axis=0)
-    lines = np.quantile(many.harmonic_currents, [0.025, 0.975], axis=0)
+    low, high = np.quantile(many.input_current, ENDS, axis=0)
+    lines = np.quantile(many.harmonic_currents, ENDS, axis=0)
     return Prediction(
         {
             name: Value(float(values.mean()), float(values.std(ddof=1)), UNITS[name])
@@ -301,7 +304,7 @@ def predict(
         {
             name: (float(ends[0]), float(ends[1]))
             for name, ends in (
-                (name, np.quantile(values, [0.025, 0.975])) for name, values in samples.items()
+                (name, np.quantile(values, ENDS)) for name, values in samples.items()
             )
         },
         360.0 * np.arange(low.size) / low.size,
@@ -358,6 +361,6 @@ def power_factor_curve(
     drawn = rectifier.draws(_CURVE_DRAWS)
     drawn.pop("mains"), drawn.pop("power")
     many = at_input_power(drawn, mains_voltage, mains_frequency, power[:, None], corrections=1)
-    low, high = np.quantile(many.power_factor, [0.025, 0.975], axis=1)
+    low, high = np.quantile(many.power_factor, ENDS, axis=1)
     middle: Floats = many.power_factor.mean(axis=1)
     return PowerFactorCurve(mains_voltage, mains_frequency, power, low, middle, high)

@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 from scipy import stats
 
-from adapterlab.dossier import Dossier
+from adapterlab.assess.model.specimen import Specimen
 from adapterlab.dossier.schema import Converter, Mode, Part
 from adapterlab.flyback import bulk_valley_voltage, ideal_conduction_time, operating_point
 from adapterlab.uncertainty import propagate
@@ -119,31 +119,31 @@ def spread_of(low: float, high: float) -> Any:
     return stats.uniform(low, high - low) if high > low else low
 
 
-def modes_of(dossier: Dossier, converter: Converter) -> list[Mode]:
+def modes_of(specimen: Specimen, converter: Converter) -> list[Mode]:
     """Modes of the ports a converter feeds; of all ports if it names none."""
-    ports = dossier.adapter.ports
+    ports = specimen.adapter.ports
     return [m for p in ports if not converter.ports or p.name in converter.ports for m in p.modes]
 
 
-def missing(dossier: Dossier, converter: Converter) -> list[str]:
+def missing(specimen: Specimen, converter: Converter) -> list[str]:
     """What the dossier lacks to work out a converter; empty if nothing."""
     needed = [
         key
         for key in ("turns_ratio", "magnetising_inductance")
         if getattr(converter, key) is None or getattr(converter, key) == 0
     ]
-    if not any(mode.kind == "fixed" for mode in modes_of(dossier, converter)):
+    if not any(mode.kind == "fixed" for mode in modes_of(specimen, converter)):
         needed.append("a fixed mode of one of its ports")
     return needed
 
 
-def stage_of(dossier: Dossier, converter: Converter) -> Stage:
+def stage_of(specimen: Specimen, converter: Converter) -> Stage:
     """Power stage of a converter that lacks nothing, at its mode of highest power."""
-    modes = modes_of(dossier, converter)
+    modes = modes_of(specimen, converter)
     fixed = [(mode.voltage * mode.current, mode.voltage, mode.current)
              for mode in modes if mode.voltage is not None]  # fmt: skip
     _, voltage, current = max(fixed)
-    construction, assumed = dossier.adapter.construction, []
+    construction, assumed = specimen.adapter.construction, []
     drop, efficiency = _RECTIFIER_DROP[construction.rectifier], _EFFICIENCY
     if converter.rectifier_drop is not None:
         drop = (converter.rectifier_drop, converter.rectifier_drop)
@@ -173,9 +173,9 @@ def stage_of(dossier: Dossier, converter: Converter) -> Stage:
         max(mode.current for mode in modes),
         converter.rated_power,
         converter.joins_above or 0.0,
-        tuple(converter.ports or [port.name for port in dossier.adapter.ports]),
+        tuple(converter.ports or [port.name for port in specimen.adapter.ports]),
         construction.rectifier,
-        converter.leakage_inductance or _measured_leakage(dossier, converter),
+        converter.leakage_inductance or _measured_leakage(specimen, converter),
         converter.drain_capacitance,
         converter.clamp_voltage,
         converter.output_capacitance,
@@ -184,27 +184,27 @@ def stage_of(dossier: Dossier, converter: Converter) -> Stage:
     )
 
 
-def _measured_leakage(dossier: Dossier, converter: Converter) -> float | None:
+def _measured_leakage(specimen: Specimen, converter: Converter) -> float | None:
     """Leakage inductance as read on the transformer of a converter."""
-    alone = len(dossier.adapter.construction.converters) == 1
-    for transformer in dossier.adapter.transformers:
+    alone = len(specimen.adapter.construction.converters) == 1
+    for transformer in specimen.adapter.transformers:
         if transformer.converter == converter.name or (alone and not transformer.converter):
             return transformer.leakage_inductance
     return None
 
 
-def parts_of(dossier: Dossier, role: str, stage: Stage, kind: str = "") -> list[Part]:
+def parts_of(specimen: Specimen, role: str, stage: Stage, kind: str = "") -> list[Part]:
     """Parts of a role that belong to a converter; those that name none belong to all."""
     return [
         part
-        for part in dossier.adapter.parts_with_role(role)
+        for part in specimen.adapter.parts_with_role(role)
         if part.converter in ("", stage.name) and kind in ("", part.kind)
     ]
 
 
-def bulk_of(dossier: Dossier) -> Any:
+def bulk_of(specimen: Specimen) -> Any:
     """Capacitance of all bulk capacitors together as a distribution; None if not known."""
-    parts = dossier.adapter.parts_with_role("bulk capacitor")
+    parts = specimen.adapter.parts_with_role("bulk capacitor")
     if not parts or any(part.value is None for part in parts):
         return None
     total = 0.0
@@ -219,9 +219,9 @@ def bulk_of(dossier: Dossier) -> Any:
     return spread_of(total * (1 - max(known)), total * (1 + max(known)))
 
 
-def mains_of(dossier: Dossier) -> list[tuple[float, float]]:
+def mains_of(specimen: Specimen) -> list[tuple[float, float]]:
     """230 V and the lowest rated mains; 115 V 60 Hz too where it was measured."""
-    plate, table = dossier.adapter.nameplate, dossier.load_sweep
+    plate, table = specimen.adapter.nameplate, specimen.load_sweep
     frequency = plate.input_frequency_minimum or 50.0
     chosen = [(230.0, 50.0), (plate.input_voltage_minimum or 100.0, frequency)]
     near = (table["mains_voltage"] / 115 - 1).abs() < 0.015
@@ -296,16 +296,16 @@ def _point(
 
 
 def points_of(
-    dossier: Dossier, stages: list[Stage], bulk: Any
+    specimen: Specimen, stages: list[Stage], bulk: Any
 ) -> tuple[pd.DataFrame, dict[str, list[str]]]:
     """Table of points, and what could not be computed by converter."""
     rows: list[dict[str, Any]] = []
     troubles: dict[str, list[str]] = {}
     outputs = sum(stage.output_voltage * stage.output_current for stage in stages)
-    share = min(1.0, dossier.adapter.nameplate.rated_power / outputs) if outputs else 1.0
+    share = min(1.0, specimen.adapter.nameplate.rated_power / outputs) if outputs else 1.0
     for stage in stages:
         others = share * sum(other.input_power for other in stages if other is not stage)
-        for mains in mains_of(dossier):
+        for mains in mains_of(specimen):
             for instant in ("valley", "crest") if bulk is not None else ("crest",):
                 try:
                     rows.append(_point(stage, mains, instant, bulk, others))

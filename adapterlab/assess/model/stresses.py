@@ -1,4 +1,4 @@
-"""Voltages across switch, output rectifier and clamp, which several sections hold against ratings."""
+"""Voltages across switch, output rectifier and clamp."""
 
 from dataclasses import dataclass
 from typing import Any
@@ -6,11 +6,11 @@ from typing import Any
 import numpy as np
 
 from adapterlab.assess.model.mains import highest_mains
+from adapterlab.assess.model.specimen import Specimen
 from adapterlab.assess.model.stages import BRIDGE_DROP, ROOT, Stage, parts_of, spread_of
-from adapterlab.assess.report.finding import (
+from adapterlab.assess.report.value import (
     Value,
 )
-from adapterlab.dossier import Dossier
 from adapterlab.dossier.schema import Part
 from adapterlab.flyback import operating_point, resistor_clamp_voltage
 from adapterlab.uncertainty import propagate
@@ -52,24 +52,24 @@ class Stress:
     rating: float | None
 
 
-def clamp_resistor(dossier: Dossier, stage: Stage) -> Part | None:
+def clamp_resistor(specimen: Specimen, stage: Stage) -> Part | None:
     """The resistor of a converter's clamp, if the dossier knows one with its value.
 
     A resistor that names no converter belongs to the only one there is.
     """
-    several = len(dossier.adapter.construction.converters) > 1
-    for part in parts_of(dossier, "clamp", stage, "resistor"):
+    several = len(specimen.adapter.construction.converters) > 1
+    for part in parts_of(specimen, "clamp", stage, "resistor"):
         if part.value and (part.converter or not several):
             return part
     return None
 
 
-def clamp_inputs(dossier: Dossier, stage: Stage) -> dict[str, Any]:
+def clamp_inputs(specimen: Specimen, stage: Stage) -> dict[str, Any]:
     """Distributions that tell the clamp: of its voltage as read, or of resistor and leakage.
 
     Empty if neither is known.
     """
-    resistor, leakage = clamp_resistor(dossier, stage), stage.leakage_inductance
+    resistor, leakage = clamp_resistor(specimen, stage), stage.leakage_inductance
     found: dict[str, Any] = {}
     if leakage is not None:
         found["leakage"] = spread_of(leakage * (1 - LEAKAGE_LIMIT), leakage * (1 + LEAKAGE_LIMIT))
@@ -85,6 +85,7 @@ def clamp_inputs(dossier: Dossier, stage: Stage) -> dict[str, Any]:
 
 
 def clamp_resistance(part: Part) -> Any:
+    """Resistance of a clamp's resistor within its tolerance. [ohm]."""
     value = part.value or 0.0
     tolerance = _RESISTOR_TOLERANCE if part.tolerance is None else part.tolerance
     return spread_of(value * (1 - tolerance), value * (1 + tolerance))
@@ -100,10 +101,10 @@ def clamp_volts(point: Any, **known: Any) -> Any:
     )  # fmt: skip
 
 
-def _at_the_top(dossier: Dossier, stage: Stage, drops: dict[str, Any]) -> Any:
+def _at_the_top(specimen: Specimen, stage: Stage, drops: dict[str, Any]) -> Any:
     current = stage.output_voltage * stage.output_current / stage.highest_voltage
     return operating_point(
-        ROOT * highest_mains(dossier) - drops["bridge_drop"],
+        ROOT * highest_mains(specimen) - drops["bridge_drop"],
         stage.highest_voltage,
         current,
         stage.turns_ratio,
@@ -114,12 +115,12 @@ def _at_the_top(dossier: Dossier, stage: Stage, drops: dict[str, Any]) -> Any:
     )
 
 
-def stresses_of(dossier: Dossier, stage: Stage) -> list[Stress]:
+def stresses_of(specimen: Specimen, stage: Stage) -> list[Stress]:
     """Stress of switch and rectifier of one converter."""
-    clamp = clamp_inputs(dossier, stage)
+    clamp = clamp_inputs(specimen, stage)
 
     def at(**drawn: Any) -> list[Any]:
-        point = _at_the_top(dossier, stage, drawn)
+        point = _at_the_top(specimen, stage, drawn)
         known = {name: drawn[name] for name in clamp}
         top = clamp_volts(point, **known) if clamp else point.reflected_voltage
         top = np.maximum(top + drawn.get("clamp_drop", 0.0), point.reflected_voltage)
@@ -134,7 +135,7 @@ def stresses_of(dossier: Dossier, stage: Stage) -> list[Stress]:
     ]
     found = []
     for place, role in enumerate(("switch", "output rectifier")):
-        part = _weakest(dossier, role, stage)
+        part = _weakest(specimen, role, stage)
         found.append(
             Stress(
                 stage.name,
@@ -148,7 +149,7 @@ def stresses_of(dossier: Dossier, stage: Stage) -> list[Stress]:
     return found
 
 
-def _weakest(dossier: Dossier, role: str, stage: Stage) -> Part | None:
+def _weakest(specimen: Specimen, role: str, stage: Stage) -> Part | None:
     """The part of a role with the lowest marked voltage."""
-    rated = [part for part in parts_of(dossier, role, stage) if part.rated_voltage]
+    rated = [part for part in parts_of(specimen, role, stage) if part.rated_voltage]
     return min(rated, key=lambda part: part.rated_voltage or 0.0, default=None)

@@ -12,6 +12,7 @@ import numpy as np
 import pandas as pd
 from scipy import stats
 
+from adapterlab.assess.model.specimen import Specimen
 from adapterlab.assess.model.stages import (
     BRIDGE_DROP,
     ROOT,
@@ -22,8 +23,9 @@ from adapterlab.assess.model.stages import (
     stage_of,
 )
 from adapterlab.assess.model.windings import SECTION, Build, Layer, build_of
-from adapterlab.assess.report.finding import Value
-from adapterlab.dossier import Dossier
+from adapterlab.assess.report.value import (
+    Value,
+)
 from adapterlab.dossier.schema import Converter, Transformer
 from adapterlab.flyback import (
     OperatingPoint,
@@ -342,11 +344,11 @@ def sine_factor(build: Build, role: str, frequency: Any, temperature: float) -> 
 _TEMPERATURE = 90.0
 
 
-def temperature_of(dossier: Dossier, transformer: Transformer) -> tuple[float, str]:
+def temperature_of(specimen: Specimen, transformer: Transformer) -> tuple[float, str]:
     """Temperature in use and where it is from."""
     if transformer.temperature is not None:
         return transformer.temperature, "as listed"
-    table = dossier.temperatures
+    table = specimen.temperatures
     own = table[table["place"].str.contains("transformer", case=False, na=False)]
     if own.empty:
         return _TEMPERATURE, "assumed"
@@ -354,36 +356,36 @@ def temperature_of(dossier: Dossier, transformer: Transformer) -> tuple[float, s
     return float(row["temperature"]), "as measured"
 
 
-def converter_of(dossier: Dossier, transformer: Transformer) -> Converter | None:
+def converter_of(specimen: Specimen, transformer: Transformer) -> Converter | None:
     """Whose transformer it is; one that names nobody belongs to an only converter."""
-    converters = dossier.adapter.construction.converters
+    converters = specimen.adapter.construction.converters
     converter = next((item for item in converters if item.name == transformer.converter), None)
     if converter is None and len(converters) == 1 and not transformer.converter:
         return converters[0]
     return converter
 
 
-def other_power(dossier: Dossier, own: Stage) -> float:
+def other_power(specimen: Specimen, own: Stage) -> float:
     """Power that the other converters draw from the bulk capacitor at the rated power. [W]."""
     others = [
-        stage_of(dossier, other)
-        for other in dossier.adapter.construction.converters
-        if other.name != own.name and not missing(dossier, other)
+        stage_of(specimen, other)
+        for other in specimen.adapter.construction.converters
+        if other.name != own.name and not missing(specimen, other)
     ]
     outputs = sum(item.output_voltage * item.output_current for item in [*others, own])
-    share = min(1.0, dossier.adapter.nameplate.rated_power / outputs)
+    share = min(1.0, specimen.adapter.nameplate.rated_power / outputs)
     return share * sum(item.input_power for item in others)
 
 
 def losses_of(
-    dossier: Dossier, stage: Stage, mains: tuple[float, float] = (230.0, 50.0)
+    specimen: Specimen, stage: Stage, mains: tuple[float, float] = (230.0, 50.0)
 ) -> tuple[Value, Value] | None:
     """Copper and core loss of one converter's transformer at a working point.
 
     Parameters
     ----------
-    dossier : Dossier
-        The record.
+    specimen : Specimen
+        The adapter.
     stage : Stage
         The converter, with the output voltage and current that are wanted.
     mains : tuple of float, optional
@@ -396,18 +398,18 @@ def losses_of(
         crest. [W]  None if the transformer's windings or core are not described, or it cannot
         work there.
     """
-    for transformer in dossier.adapter.transformers:
-        converter = converter_of(dossier, transformer)
+    for transformer in specimen.adapter.transformers:
+        converter = converter_of(specimen, transformer)
         if converter is None or converter.name != stage.name:
             continue
         build = build_of(transformer)
         core = (build.core_area, build.path_length, build.mean_turn_length)
         if None in core or not build.layers or build.primary_turns <= 0:
             continue
-        temperature, _ = temperature_of(dossier, transformer)
-        bulk = bulk_of(dossier)
+        temperature, _ = temperature_of(specimen, transformer)
+        bulk = bulk_of(specimen)
         instant = "valley" if bulk is not None else "crest"
-        rest = (bulk, other_power(dossier, stage))
+        rest = (bulk, other_power(specimen, stage))
         with suppress(ValueError):
             return losses_in(row_at(build, stage, temperature, *mains, instant, *rest))
     return None

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import pandas as pd
 
+from adapterlab.assess.model.specimen import Specimen, specimen_of
 from adapterlab.assess.output_quality.claims import (
     hold_up_findings,
     input_current_finding,
@@ -29,7 +30,12 @@ from adapterlab.assess.output_quality.static import (
     set_points_of,
     window_findings,
 )
-from adapterlab.assess.report.finding import Finding, Ledger
+from adapterlab.assess.report.finding import (
+    Finding,
+)
+from adapterlab.assess.report.ledger import (
+    Ledger,
+)
 from adapterlab.dossier import Dossier
 
 
@@ -68,7 +74,7 @@ class OutputQualityAssessment:
 
 
 def _static(
-    dossier: Dossier, points: pd.DataFrame, resistances: pd.DataFrame, set_points: pd.DataFrame
+    specimen: Specimen, points: pd.DataFrame, resistances: pd.DataFrame, set_points: pd.DataFrame
 ) -> list[Finding]:
     if points.empty:
         needed = (
@@ -85,37 +91,37 @@ def _static(
         question = "How far does the voltage fall under load?"
         found.append(missing(question, needed, "fit_output_resistance"))
     found += resistance_findings(resistances)
-    return found + set_point_findings(dossier, set_points)
+    return found + set_point_findings(specimen, set_points)
 
 
 def _ripple(
-    dossier: Dossier, points: pd.DataFrame
+    specimen: Specimen, points: pd.DataFrame
 ) -> tuple[list[RippleSweep], list[RippleCapture], list[Finding]]:
-    sweeps, found = sweeps_of(dossier, points)
+    sweeps, found = sweeps_of(specimen, points)
     if not sweeps and not found:
         needed = "load_sweep.csv with ripple at 8 or more loads of one mode, one port loaded."
         found.append(missing("Does the ripple jump with the load?", needed, "find_ripple_step"))
     captures = []
-    for record in dossier.records_of("ripple"):
-        capture = capture_of(dossier, record)
+    for record in specimen.records_of("ripple"):
+        capture = capture_of(specimen, record)
         if isinstance(capture, str):
             needed = f"{record.capture.file}: {capture}."
             found.append(missing("How large is the ripple?", needed, "measure_ripple"))
         else:
             captures.append(capture)
-    if not dossier.records_of("ripple"):
+    if not specimen.records_of("ripple"):
         needed = "[[captures]] of the kind 'ripple', with the bandwidth of the oscilloscope."
         found.append(missing("How large is the ripple?", needed, "measure_ripple"))
     found += step_findings(sweeps, captures) + capture_findings(captures)
     return sweeps, captures, found
 
 
-def assess(dossier: Dossier) -> OutputQualityAssessment:
+def assess(dossier: Dossier | Specimen) -> OutputQualityAssessment:
     """Output of one adapter, judged.
 
     Parameters
     ----------
-    dossier : Dossier
+    dossier : Dossier or Specimen
         The record.
 
     Returns
@@ -123,20 +129,21 @@ def assess(dossier: Dossier) -> OutputQualityAssessment:
     OutputQualityAssessment
         Findings and what the figures draw.
     """
-    points = points_of(dossier)
-    resistances = resistances_of(dossier, points)
+    specimen = specimen_of(dossier)
+    points = points_of(specimen)
+    resistances = resistances_of(specimen, points)
     set_points = set_points_of(points, resistances)
-    modes = modes_of(dossier, points)
-    sweeps, captures, ripple = _ripple(dossier, points)
-    events, happened = events_of(dossier)
-    findings = _static(dossier, points, resistances, set_points) + ripple + happened
+    modes = modes_of(specimen, points)
+    sweeps, captures, ripple = _ripple(specimen, points)
+    events, happened = events_of(specimen)
+    findings = _static(specimen, points, resistances, set_points) + ripple + happened
     findings += mode_findings(modes)
     if modes.empty:
         needed = "[[ports]] with the connector and the modes of each port."
         question = "Does the port offer the voltages its power makes one expect?"
         findings.append(missing(question, needed, "expected_modes"))
-    findings += [input_current_finding(dossier), mark_finding(dossier)]
-    findings += hold_up_findings(dossier)
+    findings += [input_current_finding(specimen), mark_finding(specimen)]
+    findings += hold_up_findings(specimen)
     return OutputQualityAssessment(
         Ledger.of(findings),
         points,

@@ -7,13 +7,21 @@ import numpy as np
 import pandas as pd
 from scipy import stats
 
-from adapterlab.assess.model.instruments import reading_of
+from adapterlab import judgement as rules
+from adapterlab.assess.model.specimen import Specimen
 from adapterlab.assess.model.stages import BRIDGE_DROP, ROOT, bulk_of, spread_of
 from adapterlab.assess.output_quality.static import SECTION, mains_groups
-from adapterlab.assess.report.finding import Finding, Limit, Value, against_limit, not_measured
-from adapterlab.dossier import Dossier
+from adapterlab.assess.report.finding import (
+    Finding,
+    Limit,
+    against_limit,
+    not_measured,
+)
+from adapterlab.assess.report.value import (
+    Value,
+)
 from adapterlab.flyback import bulk_valley_voltage, ideal_conduction_time
-from adapterlab.judgement import FALLS_SHORT, MEETS, NO_LIMIT
+from adapterlab.judgement import required
 from adapterlab.output_quality import expected_modes, hold_up_time
 from adapterlab.published import rows
 from adapterlab.uncertainty import propagate
@@ -22,7 +30,7 @@ MODE_COLUMNS = ("port", "voltage", "expected", "offered", "measured")
 _ROUNDING = 0.99
 
 
-def modes_of(dossier: Dossier, points: pd.DataFrame) -> pd.DataFrame:
+def modes_of(specimen: Specimen, points: pd.DataFrame) -> pd.DataFrame:
     """Fixed voltages of each USB-C port: expected at its power, offered, and measured.
 
     Returns
@@ -32,7 +40,7 @@ def modes_of(dossier: Dossier, points: pd.DataFrame) -> pd.DataFrame:
         where there is none.
     """
     result = []
-    for port in dossier.adapter.ports:
+    for port in specimen.adapter.ports:
         offered = {mode.voltage: mode.current for mode in port.modes if mode.voltage is not None}
         if port.connector != "USB-C" or not offered:
             continue
@@ -69,7 +77,7 @@ def mode_findings(table: pd.DataFrame) -> list[Finding]:
                 Finding(
                     section=SECTION,
                     question=question,
-                    word=NO_LIMIT,
+                    judgement=rules.result(),
                     sentence=f"{port} offers {listed}; the rules for fixed voltages up to 20 V do "
                     f"not reach {power:.3g} W.",
                     function="output_quality.expected_modes",
@@ -97,7 +105,7 @@ def mode_findings(table: pd.DataFrame) -> list[Finding]:
             Finding(
                 section=SECTION,
                 question=question,
-                word=MEETS if missing.empty else FALLS_SHORT,
+                judgement=required(missing.empty),
                 sentence=sentence,
                 function="output_quality.expected_modes",
                 reading=Value(float(count), 0.0, ""),
@@ -105,7 +113,6 @@ def mode_findings(table: pd.DataFrame) -> list[Finding]:
                     float(len(wanted)), "", "lower", "IEC 62680-1-2 (modes offered)",
                     rule["source"], rule["known"],
                 ),
-                probability=float(missing.empty),
                 origin="adapter.toml",
                 figure="output_quality_modes",
                 note=note,
@@ -119,11 +126,11 @@ def _pairs(group: pd.DataFrame, column: str) -> list[tuple[float, float]]:
     return list(zip(known["voltage"], known[column], strict=True))
 
 
-def input_current_finding(dossier: Dossier) -> Finding:
+def input_current_finding(specimen: Specimen) -> Finding:
     """Input current at the lowest mains voltage on the label against the label's figure."""
     question = "Is the input current on the label enough at the lowest mains voltage?"
-    plate = dossier.adapter.nameplate
-    table = dossier.load_sweep
+    plate = specimen.adapter.nameplate
+    table = specimen.load_sweep
     table = table[table["mains_current"].notna()]
     lowest = plate.input_voltage_minimum
     function = "uncertainty.conformity_probability"
@@ -142,7 +149,7 @@ def input_current_finding(dossier: Dossier) -> Finding:
             f"far is {row['mains_voltage']:.0f} V."
         )
         return not_measured(SECTION, question, needed, function)
-    read = reading_of(dossier, "mains current", float(row["mains_current"]), "A")
+    read = specimen.reading("mains current", float(row["mains_current"]), "A")
     drift = rows(SECTION, "practice", name="spread of power factor")[0]["value"]
     share = drift / np.sqrt(3) * min(1.0, (ratio - 1) / 0.15)
     value = read.value * ratio
@@ -167,9 +174,9 @@ def input_current_finding(dossier: Dossier) -> Finding:
     )
 
 
-def mark_finding(dossier: Dossier) -> Finding:
+def mark_finding(specimen: Specimen) -> Finding:
     """Marks that the label's own claims call for."""
-    plate = dossier.adapter.nameplate
+    plate = specimen.adapter.nameplate
     question = "Does the label bear the marks that its claims call for?"
     if not plate.marks and plate.protection_class is None:
         needed = "[nameplate] marks and protection_class, read from the label."
@@ -191,7 +198,7 @@ def mark_finding(dossier: Dossier) -> Finding:
     return Finding(
         section=SECTION,
         question=question,
-        word=NO_LIMIT,
+        judgement=rules.result(),
         sentence=sentence,
         function="verdict.limit_word",
         reading=Value(float(len(there)), 0.0, ""),
@@ -201,11 +208,11 @@ def mark_finding(dossier: Dossier) -> Finding:
     )
 
 
-def hold_up_findings(dossier: Dossier) -> list[Finding]:
+def hold_up_findings(specimen: Specimen) -> list[Finding]:
     """How long the bulk capacitor carries the heaviest load measured when the mains goes."""
     question = "How long does the output outlast the mains?"
     function = "output_quality.hold_up_time"
-    table, bulk = dossier.load_sweep, bulk_of(dossier)
+    table, bulk = specimen.load_sweep, bulk_of(specimen)
     if bulk is None or table.empty:
         needed = (
             "[[parts]] with the role 'bulk capacitor' and its value, and load_sweep.csv with input "
@@ -249,7 +256,7 @@ def hold_up_findings(dossier: Dossier) -> list[Finding]:
             Finding(
                 section=SECTION,
                 question=f"How long does the output outlast the mains {where}?",
-                word=NO_LIMIT,
+                judgement=rules.result(),
                 sentence=(
                     f"If the mains goes in the valley of the bulk voltage {where}, the parts "
                     f"predict that the output lasts another {value}; half a period of the mains is "

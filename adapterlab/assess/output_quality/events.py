@@ -6,11 +6,19 @@ from typing import Any
 
 import numpy as np
 
+from adapterlab import judgement as rules
+from adapterlab.assess.model.specimen import Specimen
 from adapterlab.assess.output_quality.static import SECTION
-from adapterlab.assess.report.finding import Finding, Limit, Value, against_limit, not_measured
-from adapterlab.dossier import Dossier
+from adapterlab.assess.report.finding import (
+    Finding,
+    Limit,
+    against_limit,
+    not_measured,
+)
+from adapterlab.assess.report.value import (
+    Value,
+)
 from adapterlab.dossier.records import Record
-from adapterlab.judgement import NO_LIMIT
 from adapterlab.output_quality import (
     Excursion,
     LoadTransients,
@@ -45,19 +53,19 @@ class Event:
     lower: float
 
 
-def _gain(dossier: Dossier) -> float:
+def _gain(specimen: Specimen) -> float:
     """Relative standard uncertainty of a voltage difference on a capture; 0 if not listed.
 
     The part that is a fraction of full scale is an offset, which cancels in differences.
     """
-    meters = dossier.adapter.instruments_for("capture voltage")
-    meters = meters or dossier.adapter.instruments_for("ripple")
+    meters = specimen.adapter.instruments_for("capture voltage")
+    meters = meters or specimen.adapter.instruments_for("ripple")
     return max((meter.fraction_of_reading for meter in meters), default=0.0) / float(np.sqrt(3))
 
 
-def _set_voltage(dossier: Dossier, record: Record) -> float:
+def _set_voltage(specimen: Specimen, record: Record) -> float:
     """Voltage the port was asked for; where no fixed mode is named, what the record begins with."""
-    mode = dossier.adapter.mode(record.capture.port, record.capture.mode)
+    mode = specimen.adapter.mode(record.capture.port, record.capture.mode)
     if mode is not None and mode.voltage is not None:
         return mode.voltage
     volts = record.channel("voltage")
@@ -73,10 +81,10 @@ def _channel(record: Record, quantity: str) -> Any:
     return values
 
 
-def event_of(dossier: Dossier, record: Record) -> Event | str:
+def event_of(specimen: Specimen, record: Record) -> Event | str:
     """One capture worked out, or why it can't be."""
     kind = record.capture.kind
-    asked = _set_voltage(dossier, record)
+    asked = _set_voltage(specimen, record)
     band = rows(SECTION, "practice", name="recovery band")[0]["value"]
     try:
         volts, low = _channel(record, "voltage"), voltage_window(asked).static_minimum
@@ -109,10 +117,10 @@ def _base(record: Record, figure: str, function: str) -> dict[str, Any]:
     }
 
 
-def _reaction(dossier: Dossier, event: Event, result: LoadTransients, worst: int) -> str:
+def _reaction(specimen: Specimen, event: Event, result: LoadTransients, worst: int) -> str:
     """What the dip says of the converter's answer, where the output capacitor is known."""
     port = event.record.capture.port
-    for item in dossier.adapter.construction.converters:
+    for item in specimen.adapter.construction.converters:
         mine = not item.ports or item.ports[0] == port
         if mine and item.output_capacitance and item.output_esr:
             step = abs(result.current_after[worst] - result.current_before[worst])
@@ -130,11 +138,11 @@ def _reaction(dossier: Dossier, event: Event, result: LoadTransients, worst: int
     return ""
 
 
-def _load_step(dossier: Dossier, event: Event) -> list[Finding]:
+def _load_step(specimen: Specimen, event: Event) -> list[Finding]:
     result: LoadTransients = event.result
-    gain, record = _gain(dossier), event.record
+    gain, record = _gain(specimen), event.record
     found = []
-    asked = _set_voltage(dossier, record)
+    asked = _set_voltage(specimen, record)
     for rising in (True, False):
         change = result.current_after - result.current_before
         chosen = np.flatnonzero(change > 0 if rising else change < 0)
@@ -154,12 +162,12 @@ def _load_step(dossier: Dossier, event: Event) -> list[Finding]:
             else f"is within {band} of it again after {recovery * 1e6:.0f} µs"
         )
         finding = Finding(
-            word=NO_LIMIT,
+            judgement=rules.result(),
             question=f"How does {_named(record)} answer a load that {way}?",
             sentence=(
                 f"From {result.current_before[worst]:.2f} to {result.current_after[worst]:.2f} A, "
                 f"{_named(record)} {what} its new steady voltage by {value} and {back}."
-                + (_reaction(dossier, event, result, worst) if rising else "")
+                + (_reaction(specimen, event, result, worst) if rising else "")
             ),
             reading=value,
             **_base(record, "output_quality_load_step", "load_transients"),
@@ -192,7 +200,7 @@ def _transient_window(
     )
 
 
-def _port_change(dossier: Dossier, event: Event) -> list[Finding]:
+def _port_change(specimen: Specimen, event: Event) -> list[Finding]:
     result: Excursion = event.result
     record = event.record
     other = record.capture.other_port or "another port"
@@ -200,12 +208,20 @@ def _port_change(dossier: Dossier, event: Event) -> list[Finding]:
     interval = float(record.time[-1] - record.time[0]) / (len(record.time) - 1)
     question = f"What happens to {record.capture.port} while {other} is plugged or unplugged?"
     if result.duration == 0:
-        gain = _gain(dossier)
+        gain = _gain(specimen)
         value = Value(result.before - result.lowest, gain * abs(result.before - result.lowest), "V")
         sentence = (
             f"While {other} changes, {_named(record)} stays within its window; it dips by {value}."
         )
-        return [Finding(word=NO_LIMIT, question=question, sentence=sentence, reading=value, **base)]
+        return [
+            Finding(
+                judgement=rules.result(),
+                question=question,
+                sentence=sentence,
+                reading=value,
+                **base,
+            )
+        ]
     value = Value(result.duration, interval / float(np.sqrt(6)), "s")
     off = rows(SECTION, "port_states", name="off")[0]["value"]
     depth = (
@@ -225,7 +241,12 @@ def _port_change(dossier: Dossier, event: Event) -> list[Finding]:
     note = "Ports that share power renegotiate; a device that charges through it notices a gap."
     findings = [
         Finding(
-            word=NO_LIMIT, question=question, sentence=sentence, reading=value, note=note, **base
+            judgement=rules.result(),
+            question=question,
+            sentence=sentence,
+            reading=value,
+            note=note,
+            **base,
         )
     ]
     if result.lowest < off and result.returned:
@@ -251,10 +272,10 @@ def _off_time(event: Event, off: float, interval: float) -> Finding:
     )  # fmt: skip
 
 
-def _start_up(dossier: Dossier, event: Event) -> list[Finding]:
+def _start_up(specimen: Specimen, event: Event) -> list[Finding]:
     result: StartUp = event.result
     record = event.record
-    gain = _gain(dossier)
+    gain = _gain(specimen)
     value = Value(result.overshoot, gain * result.overshoot, "V")
     steady = (
         "without falling back"
@@ -265,7 +286,7 @@ def _start_up(dossier: Dossier, event: Event) -> list[Finding]:
     slew = rows(SECTION, "port_states", name="steepest rise")[0]
     return [
         Finding(
-            word=NO_LIMIT,
+            judgement=rules.result(),
             question=f"How does {_named(record)} come up?",
             sentence=(
                 f"{_named(record)} comes up {result.delay * 1e3:.0f} ms after contact, from 10 to "
@@ -279,7 +300,7 @@ def _start_up(dossier: Dossier, event: Event) -> list[Finding]:
         against_limit(
             replace(value, value=result.final_voltage + result.overshoot,
                     standard_uncertainty=gain * (result.final_voltage + result.overshoot)),
-            _upper(dossier, record),
+            _upper(specimen, record),
             f"The highest voltage of {_named(record)} while it comes up",
             question=f"Does {_named(record)} stay below its transient window on starting?",
             **(base | {"function": "output_quality.voltage_window"}),
@@ -287,17 +308,17 @@ def _start_up(dossier: Dossier, event: Event) -> list[Finding]:
     ]  # fmt: skip
 
 
-def _upper(dossier: Dossier, record: Record) -> Limit:
+def _upper(specimen: Specimen, record: Record) -> Limit:
     known = rows(SECTION, "windows", kind="fixed", side="upper", band="transient")[0]
-    end = voltage_window(_set_voltage(dossier, record)).transient_maximum
+    end = voltage_window(_set_voltage(specimen, record)).transient_maximum
     name = "the transient window of USB Power Delivery"
     return Limit(end, "V", "upper", name, known["source"], known["known"])
 
 
-def _overcurrent(dossier: Dossier, event: Event) -> list[Finding]:
+def _overcurrent(specimen: Specimen, event: Event) -> list[Finding]:
     result: Overcurrent = event.result
     record = event.record
-    meters = dossier.adapter.instruments_for("capture current")
+    meters = specimen.adapter.instruments_for("capture current")
     gain = max((meter.fraction_of_reading for meter in meters), default=0.0) / np.sqrt(3)
     value = Value(result.limit_current, float(gain * result.limit_current), "A")
     ends = {
@@ -306,11 +327,11 @@ def _overcurrent(dossier: Dossier, event: Event) -> list[Finding]:
         "recovers": "lets go there and comes back once the load is less",
         "retries": f"lets go there and tries again every {result.retry_interval:.2g} s",
     }
-    mode = dossier.adapter.mode(record.capture.port, record.capture.mode)
+    mode = specimen.adapter.mode(record.capture.port, record.capture.mode)
     rated = f", {result.limit_current / mode.current:.0%} of its {mode.current:g} A" if mode else ""
     return [
         Finding(
-            word=NO_LIMIT,
+            judgement=rules.result(),
             question=f"What does {_named(record)} do when the load asks for too much?",
             sentence=f"{_named(record)} gives up to {value}{rated}, {ends[result.behaviour]}.",
             reading=value,
@@ -320,7 +341,7 @@ def _overcurrent(dossier: Dossier, event: Event) -> list[Finding]:
     ]
 
 
-_JUDGES: dict[str, Callable[[Dossier, Event], list[Finding]]] = {
+_JUDGES: dict[str, Callable[[Specimen, Event], list[Finding]]] = {
     "load step": _load_step,
     "port change": _port_change,
     "start-up": _start_up,
@@ -340,12 +361,12 @@ _QUESTIONS = {
 }
 
 
-def events_of(dossier: Dossier) -> tuple[list[Event], list[Finding]]:
+def events_of(specimen: Specimen) -> tuple[list[Event], list[Finding]]:
     """Every capture of an event, and what is to be said of all of them."""
     events, found = [], []
     for kind, judge in _JUDGES.items():
-        records = dossier.records_of(kind)
-        if not records and kind == "port change" and len(dossier.adapter.ports) < 2:
+        records = specimen.records_of(kind)
+        if not records and kind == "port change" and len(specimen.adapter.ports) < 2:
             continue
         function = f"output_quality.{_FUNCTIONS[kind]}"
         if not records:
@@ -353,11 +374,11 @@ def events_of(dossier: Dossier) -> tuple[list[Event], list[Finding]]:
             needed += " and the load current." if kind in ("load step", "overcurrent") else "."
             found.append(not_measured(SECTION, _QUESTIONS[kind], needed, function))
         for record in records:
-            event = event_of(dossier, record)
+            event = event_of(specimen, record)
             if isinstance(event, str):
                 needed = f"{record.capture.file}: {event}."
                 found.append(not_measured(SECTION, _QUESTIONS[kind], needed, function))
                 continue
             events.append(event)
-            found += judge(dossier, event)
+            found += judge(specimen, event)
     return events, found

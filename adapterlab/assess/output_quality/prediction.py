@@ -7,13 +7,19 @@ from typing import Any
 import numpy as np
 from scipy import stats
 
+from adapterlab import judgement as rules
+from adapterlab.assess.model.specimen import Specimen
 from adapterlab.assess.model.stages import ROOT
-from adapterlab.assess.report.finding import Finding, Value, against_prediction
-from adapterlab.dossier import Dossier
+from adapterlab.assess.report.finding import (
+    Finding,
+    against_prediction,
+)
+from adapterlab.assess.report.value import (
+    Value,
+)
 from adapterlab.dossier.records import Record
 from adapterlab.dossier.schema import Converter
 from adapterlab.flyback import ParalleledStage, RippleStep, ripple_against_load, ripple_step
-from adapterlab.judgement import NO_LIMIT
 from adapterlab.output_quality import RippleStep as MeasuredStep
 from adapterlab.published import rows
 from adapterlab.uncertainty import propagate
@@ -83,20 +89,20 @@ class PredictedSweep:
     names: tuple[str, ...]
 
 
-def converters_on(dossier: Dossier, port: str) -> list[Converter]:
+def converters_on(specimen: Specimen, port: str) -> list[Converter]:
     """Converters that can feed a port, the one that is always there first."""
-    listed = dossier.adapter.construction.converters
+    listed = specimen.adapter.construction.converters
     found = [item for item in listed if not item.ports or port in item.ports]
     return sorted(found, key=lambda item: item.ports.index(port) if item.ports else 0)
 
 
-def output_of(dossier: Dossier, port: str) -> SharedOutput | None:
+def output_of(specimen: Specimen, port: str) -> SharedOutput | None:
     """A port with its converters as the equations want them; None if too little is known.
 
     A converter of which the dossier does not say when it joins does so above the first one's
     rated power. Its capacitor comes along if this port is the first that it feeds.
     """
-    converters = converters_on(dossier, port)
+    converters = converters_on(specimen, port)
     if not converters or any(not c.turns_ratio or not c.magnetising_inductance for c in converters):
         return None
     first = converters[0]
@@ -120,7 +126,7 @@ def output_of(dossier: Dossier, port: str) -> SharedOutput | None:
             )
         )  # fmt: skip
     pace = {stage.switching_frequency for stage in stages}
-    together = dossier.adapter.construction.synchronised and len(pace) == 1 and None not in pace
+    together = specimen.adapter.construction.synchronised and len(pace) == 1 and None not in pace
     return SharedOutput(
         tuple(item.name for item in converters),
         tuple(stages),
@@ -162,15 +168,15 @@ def _swing(
     return inputs, at
 
 
-def predicted_ripple(dossier: Dossier, record: Record) -> Value | None:
+def predicted_ripple(specimen: Specimen, record: Record) -> Value | None:
     """Switching ripple that the parts predict for a capture; None if they are not known.
 
     Converters at work share the load in the ratio of their ratings; not synchronised, their
     swings add.
     """
     capture = record.capture
-    mode = dossier.adapter.mode(capture.port, capture.mode)
-    output = output_of(dossier, capture.port)
+    mode = specimen.adapter.mode(capture.port, capture.mode)
+    output = output_of(specimen, capture.port)
     if mode is None or mode.voltage is None or not capture.load_current or output is None:
         return None
     inputs, at = _swing(output, mode.voltage, capture.mains_voltage or 230.0)
@@ -183,14 +189,14 @@ def predicted_ripple(dossier: Dossier, record: Record) -> Value | None:
 
 
 def predicted_sweep(
-    dossier: Dossier, port: str, volts: float, mains: float, power: Any
+    specimen: Specimen, port: str, volts: float, mains: float, power: Any
 ) -> PredictedSweep | None:
     """Ripple that a peak-to-peak meter should read against load; None if too little is known.
 
     Parameters
     ----------
-    dossier : Dossier
-        The record.
+    specimen : Specimen
+        The adapter.
     port : str
         Its name.
     volts, mains : float
@@ -204,7 +210,7 @@ def predicted_sweep(
     PredictedSweep or None
         With its step, if a converter joins between these loads.
     """
-    output = output_of(dossier, port)
+    output = output_of(specimen, port)
     if output is None:
         return None
     low, high = float(np.min(power)), float(np.max(power))
@@ -282,7 +288,10 @@ def step_size_finding(
     if not measured.found:
         sentence = f"The ripple of {label} shows no step; {joins} predicts {predicted.ratio} times."
         return Finding(
-            word=NO_LIMIT, sentence=f"{sentence} {causes}", prediction=predicted.ratio, **common
+            judgement=rules.result(),
+            sentence=f"{sentence} {causes}",
+            prediction=predicted.ratio,
+            **common,
         )
     ratio = measured.after / measured.before
     spread = measured.step_uncertainty / measured.before

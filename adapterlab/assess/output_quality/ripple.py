@@ -6,7 +6,8 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from adapterlab.assess.model.instruments import reading_of
+from adapterlab import judgement as rules
+from adapterlab.assess.model.specimen import Specimen
 from adapterlab.assess.output_quality.prediction import (
     PredictedSweep,
     converters_on,
@@ -15,10 +16,16 @@ from adapterlab.assess.output_quality.prediction import (
     step_size_finding,
 )
 from adapterlab.assess.output_quality.static import SECTION, mains_groups, resolution_of
-from adapterlab.assess.report.finding import Finding, Value, against_prediction, not_measured
-from adapterlab.dossier import Dossier
+from adapterlab.assess.report.finding import (
+    Finding,
+    against_prediction,
+    not_measured,
+)
+from adapterlab.assess.report.value import (
+    Value,
+)
 from adapterlab.dossier.records import Record
-from adapterlab.judgement import EXPLAINED, NO_LIMIT, UNEXPLAINED
+from adapterlab.judgement import agrees
 from adapterlab.output_quality import (
     RippleReading,
     RippleSpectrum,
@@ -112,10 +119,10 @@ class RippleCapture:
     lines: tuple[tuple[str, float, float, float], ...]
 
 
-def _causes(dossier: Dossier, port: str, step: RippleStep) -> tuple[Cause, ...]:
+def _causes(specimen: Specimen, port: str, step: RippleStep) -> tuple[Cause, ...]:
     """The four usual suspects, and which of them the dossier allows."""
     found = []
-    converters = converters_on(dossier, port)
+    converters = converters_on(specimen, port)
     low, high = step.interval
     if len(converters) > 1:
         first = converters[0]
@@ -131,11 +138,11 @@ def _causes(dossier: Dossier, port: str, step: RippleStep) -> tuple[Cause, ...]:
         reason = f"{len(converters) or 'no'} converter is listed for {port}"
         found.append(Cause("a second converter joining", False, reason))
     share = rows(SECTION, "practice", name="burst below share of rated power")[0]["value"]
-    rated = sum(item.rated_power for item in converters) or dossier.adapter.nameplate.rated_power
+    rated = sum(item.rated_power for item in converters) or specimen.adapter.nameplate.rated_power
     light = step.load < share * rated and step.after < step.before
     reason = f"it would lie below about {share:.0%} of {rated:g} W, and the ripple would fall there"
     found.append(Cause("leaving burst mode", light, reason))
-    hops = dossier.adapter.construction.topology == "quasi-resonant flyback" or any(
+    hops = specimen.adapter.construction.topology == "quasi-resonant flyback" or any(
         item.switching_frequency is None for item in converters
     )
     reason = (
@@ -144,7 +151,7 @@ def _causes(dossier: Dossier, port: str, step: RippleStep) -> tuple[Cause, ...]:
         else "the converters listed keep a fixed frequency"
     )
     found.append(Cause("a change of valley", hops, reason))
-    spans = [meter.full_scale for meter in dossier.adapter.instruments_for("ripple")]
+    spans = [meter.full_scale for meter in specimen.adapter.instruments_for("ripple")]
     ends = sorted((step.before, step.after))
     crossed = [span for span in spans if span and ends[0] <= span <= 1.05 * ends[1]]
     reason = (
@@ -156,7 +163,7 @@ def _causes(dossier: Dossier, port: str, step: RippleStep) -> tuple[Cause, ...]:
     return tuple(found)
 
 
-def sweeps_of(dossier: Dossier, points: pd.DataFrame) -> tuple[list[RippleSweep], list[Finding]]:
+def sweeps_of(specimen: Specimen, points: pd.DataFrame) -> tuple[list[RippleSweep], list[Finding]]:
     """Every output whose ripple was read, alone and on one mains, at enough loads.
 
     The second result holds a finding for each that could not be worked out.
@@ -171,18 +178,16 @@ def sweeps_of(dossier: Dossier, points: pd.DataFrame) -> tuple[list[RippleSweep]
         mains = float(group["mains_voltage"].median())
         label = f"{port}, {mode}, {mains:.0f} V mains"
         try:
-            step = find_ripple_step(power, ripple, resolution=resolution_of(dossier, "ripple"))
+            step = find_ripple_step(power, ripple, resolution=resolution_of(specimen, "ripple"))
         except ValueError as error:
             question = f"Does the ripple jump with the load ({label})?"
             troubles.append(missing(question, f"{error}.", "find_ripple_step"))
             continue
         order = np.argsort(power)
-        spread = [
-            reading_of(dossier, "ripple", value, "V").standard_uncertainty for value in ripple
-        ]
-        causes = _causes(dossier, str(port), step) if step.found else ()
+        spread = [specimen.reading("ripple", value, "V").standard_uncertainty for value in ripple]
+        causes = _causes(specimen, str(port), step) if step.found else ()
         volts = float(group["set_voltage"].median())
-        predicted = predicted_sweep(dossier, str(port), volts, mains, power)
+        predicted = predicted_sweep(specimen, str(port), volts, mains, power)
         found.append(
             RippleSweep(
                 label, power[order], ripple[order], np.array(spread)[order], step, causes, predicted
@@ -229,7 +234,7 @@ def step_findings(sweeps: list[RippleSweep], captures: list[RippleCapture]) -> l
                 f"Ripple of {sweep.label}: no step shows (probability {step.probability:.2f} that "
                 f"there is one)."
             )
-            found.append(Finding(word=NO_LIMIT, sentence=sentence, **common))
+            found.append(Finding(judgement=rules.result(), sentence=sentence, **common))
             found += _size(sweep, common)
             continue
         allowed = [cause for cause in sweep.causes if cause.possible]
@@ -253,10 +258,9 @@ def step_findings(sweeps: list[RippleSweep], captures: list[RippleCapture]) -> l
             note += "Ruled out: " + "; ".join(f"{c.name} ({c.reason})" for c in rest) + "."
         found.append(
             Finding(
-                word=EXPLAINED if allowed else UNEXPLAINED,
+                judgement=agrees(bool(allowed)),
                 sentence=sentence,
                 reading=Value(step.load, (high - low) / np.sqrt(12), "W"),
-                probability=step.probability,
                 note=note.strip(),
                 **common,
             )
@@ -271,7 +275,7 @@ def _size(sweep: RippleSweep, common: dict[str, Any]) -> list[Finding]:
     return [finding] if finding else []
 
 
-def capture_of(dossier: Dossier, record: Record) -> RippleCapture | str:
+def capture_of(specimen: Specimen, record: Record) -> RippleCapture | str:
     """One capture of the ripple worked out, or why it can't be."""
     volts = record.channel("voltage")
     if volts is None:
@@ -289,7 +293,7 @@ def capture_of(dossier: Dossier, record: Record) -> RippleCapture | str:
         except ValueError:
             twice = None
     lines = []
-    for item in converters_on(dossier, record.capture.port):
+    for item in converters_on(specimen, record.capture.port):
         nominal = item.switching_frequency
         near = np.abs(spectrum.frequency / nominal - 1) < 0.04 if nominal else np.array([False])
         if nominal and near.any():
@@ -299,10 +303,10 @@ def capture_of(dossier: Dossier, record: Record) -> RippleCapture | str:
     return RippleCapture(
         record,
         reading,
-        reading_of(dossier, "ripple", reading.peak_to_peak, "V"),
+        specimen.reading("ripple", reading.peak_to_peak, "V"),
         spectrum,
         twice,
-        predicted_ripple(dossier, record),
+        predicted_ripple(specimen, record),
         tuple(lines),
     )
 
@@ -365,7 +369,7 @@ def capture_findings(captures: list[RippleCapture]) -> list[Finding]:
         found.append(
             Finding(
                 question=f"How large is the ripple of {place}?",
-                word=NO_LIMIT,
+                judgement=rules.result(),
                 sentence=sentence + ".",
                 reading=capture.peak_to_peak,
                 function="output_quality.measure_ripple",

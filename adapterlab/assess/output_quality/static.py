@@ -5,10 +5,17 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from adapterlab.assess.model.instruments import reading_of
-from adapterlab.assess.report.finding import Finding, Limit, Value, against_limit, not_measured
-from adapterlab.dossier import Dossier
-from adapterlab.judgement import NO_LIMIT
+from adapterlab import judgement as rules
+from adapterlab.assess.model.specimen import Specimen
+from adapterlab.assess.report.finding import (
+    Finding,
+    Limit,
+    against_limit,
+    not_measured,
+)
+from adapterlab.assess.report.value import (
+    Value,
+)
 from adapterlab.output_quality import (
     VOLTAGE_STEP,
     cable_drop,
@@ -37,9 +44,9 @@ _KIND = {"fixed": "fixed", "adjustable": "programmable"}
 _MODES = {"fixed": "fixed modes", "programmable": "adjustable mode"}
 
 
-def spread_of(dossier: Dossier, measures: str, values: Any) -> Any:
+def spread_of(specimen: Specimen, measures: str, values: Any) -> Any:
     """Standard uncertainties of many readings of one quantity; 0 if no instrument is listed."""
-    meters = dossier.adapter.instruments_for(measures)
+    meters = specimen.adapter.instruments_for(measures)
     if len(meters) == 1:
         meter = meters[0]
         return reading_uncertainty(
@@ -50,7 +57,7 @@ def spread_of(dossier: Dossier, measures: str, values: Any) -> Any:
             meter.resolution,
         )
     return np.array(
-        [reading_of(dossier, measures, value, "V").standard_uncertainty for value in values]
+        [specimen.reading(measures, value, "V").standard_uncertainty for value in values]
     )
 
 
@@ -61,13 +68,13 @@ def mains_groups(voltages: pd.Series) -> pd.Series:
     return number.reindex(voltages.index)
 
 
-def resolution_of(dossier: Dossier, measures: str) -> float:
+def resolution_of(specimen: Specimen, measures: str) -> float:
     """Coarsest step of the meters of a quantity; 0 if none is listed."""
-    steps = [meter.resolution for meter in dossier.adapter.instruments_for(measures)]
+    steps = [meter.resolution for meter in specimen.adapter.instruments_for(measures)]
     return max(steps, default=0.0)
 
 
-def points_of(dossier: Dossier) -> pd.DataFrame:
+def points_of(specimen: Specimen) -> pd.DataFrame:
     """Every loaded output of the sweep whose set voltage is known.
 
     Returns
@@ -77,12 +84,12 @@ def points_of(dossier: Dossier) -> pd.DataFrame:
         ``alone`` whether no other port was loaded, ``power`` of all ports of the point [W], the
         others in SI units.
     """
-    table = dossier.load_sweep.copy()
+    table = specimen.load_sweep.copy()
     if table.empty:
         return pd.DataFrame(columns=list(POINT_COLUMNS))
     known = {
         (port.name, mode.name): (port.connector, _KIND[mode.kind], mode.voltage)
-        for port in dossier.adapter.ports
+        for port in specimen.adapter.ports
         for mode in port.modes
     }
     keys = list(zip(table["port"], table["mode"], strict=True))
@@ -98,7 +105,7 @@ def points_of(dossier: Dossier) -> pd.DataFrame:
     table["alone"] = output.groupby(table["point"]).transform("size") == 1
     table = table[table["set_voltage"] > 0].reset_index(drop=True)
     table["error"] = static_error(table["set_voltage"], table["output_voltage"])
-    table["standard_uncertainty"] = spread_of(dossier, "output voltage", table["output_voltage"])
+    table["standard_uncertainty"] = spread_of(specimen, "output voltage", table["output_voltage"])
     return table[list(POINT_COLUMNS)]
 
 
@@ -170,7 +177,7 @@ def window_findings(points: pd.DataFrame) -> list[Finding]:
     return found
 
 
-def resistances_of(dossier: Dossier, points: pd.DataFrame) -> pd.DataFrame:
+def resistances_of(specimen: Specimen, points: pd.DataFrame) -> pd.DataFrame:
     """Output resistance and regulation of each mode with at least three loads.
 
     Returns
@@ -178,7 +185,7 @@ def resistances_of(dossier: Dossier, points: pd.DataFrame) -> pd.DataFrame:
     pandas.DataFrame
         Columns as in `RESISTANCE_COLUMNS`, SI units.
     """
-    step = resolution_of(dossier, "output voltage")
+    step = resolution_of(specimen, "output voltage")
     result = []
     fixed = points[(points["kind"] == "fixed") & (points["output_voltage"] > 0)]
     for (port, mode), group in fixed.groupby(["port", "mode"], sort=False):
@@ -224,7 +231,7 @@ def resistance_findings(table: pd.DataFrame) -> list[Finding]:
             Finding(
                 section=SECTION,
                 question=f"How far does the voltage of {port} fall under load?",
-                word=NO_LIMIT,
+                judgement=rules.result(),
                 sentence=sentence,
                 reading=value,
                 origin="load_sweep.csv",
@@ -247,7 +254,7 @@ def set_points_of(points: pd.DataFrame, resistances: pd.DataFrame) -> pd.DataFra
     return table.reset_index(drop=True)
 
 
-def set_point_findings(dossier: Dossier, table: pd.DataFrame) -> list[Finding]:
+def set_point_findings(specimen: Specimen, table: pd.DataFrame) -> list[Finding]:
     """Set-point error across the range of each adjustable mode."""
     found = []
     for (port, mode), group in table.groupby(["port", "mode"], sort=False):
@@ -260,7 +267,7 @@ def set_point_findings(dossier: Dossier, table: pd.DataFrame) -> list[Finding]:
         fit = fit_set_point(group["set_voltage"], corrected)
         worst = group.loc[group["set_point_error"].abs().idxmax()]
         value = Value(fit.largest, float(worst["standard_uncertainty"]), "V")
-        plate = dossier.adapter.mode(str(port), str(mode))
+        plate = specimen.adapter.mode(str(port), str(mode))
         choice = ""
         if plate is not None and plate.minimum_voltage and plate.maximum_voltage:
             count = programmable_steps(plate.minimum_voltage, plate.maximum_voltage)
@@ -272,7 +279,7 @@ def set_point_findings(dossier: Dossier, table: pd.DataFrame) -> list[Finding]:
             Finding(
                 section=SECTION,
                 question=question,
-                word=NO_LIMIT,
+                judgement=rules.result(),
                 sentence=(
                     f"With its own drop added back, {port} misses the voltage asked for by at most "
                     f"{value}, at {worst['set_voltage']:g} V: {fit.steps:.1f} steps of "

@@ -6,6 +6,8 @@ from typing import Any
 
 import pandas as pd
 
+from adapterlab import judgement as rules
+from adapterlab.assess.model.specimen import Specimen, specimen_of
 from adapterlab.assess.parts.blocks import (
     SECTION,
     Block,
@@ -17,14 +19,23 @@ from adapterlab.assess.parts.blocks import (
 from adapterlab.assess.parts.stress import Stress, stresses_of
 from adapterlab.assess.report.finding import (
     Finding,
-    Ledger,
     Limit,
-    Value,
     against_limit,
     not_measured,
 )
+from adapterlab.assess.report.ledger import (
+    Ledger,
+)
+from adapterlab.assess.report.value import (
+    Value,
+)
 from adapterlab.dossier import Dossier
-from adapterlab.judgement import EXPLAINED, FALLS_SHORT, MEETS, NO_LIMIT, UNEXPLAINED
+from adapterlab.judgement import (
+    FALLS_SHORT,
+    UNEXPLAINED,
+    agrees,
+    required,
+)
 from adapterlab.parts import fuse_from_code, fuse_gate, preferred_series, safety_class_row
 
 _COLUMNS = ["reference", "block", "side", "marked", "says", "sure", "purpose", "recognised",
@@ -86,13 +97,17 @@ def _block_findings(blocks: list[Block]) -> list[Finding]:
                 f"The dossier notes that no {text['name']} was found, and yet lists {count}, "
                 f"{listed or 'in the transformer'}: {UNEXPLAINED}."
             )
-            found.append(Finding(word=UNEXPLAINED, sentence=sentence, reading=count, **common))
+            found.append(
+                Finding(judgement=agrees(False), sentence=sentence, reading=count, **common)
+            )
         elif block.state == "absent":
             sentence = (
                 f"No {text['name']} was found. That means: {text['absence']}. It does not mean "
                 f"{text['not_meant']}."
             )
-            found.append(Finding(word=NO_LIMIT, sentence=sentence, note=text["source"], **common))
+            found.append(
+                Finding(judgement=rules.result(), sentence=sentence, note=text["source"], **common)
+            )
     unseen = [block.text["name"] for block in blocks if block.state == "not seen"]
     if unseen:
         needed = (
@@ -117,7 +132,9 @@ def _marking_findings(parts: list[ReadPart]) -> list[Finding]:
             note = "One of the two was misread, or the part was replaced by another."
             reading = _count(len(read.differs))
             found.append(
-                Finding(word=UNEXPLAINED, sentence=sentence, note=note, reading=reading, **common)
+                Finding(
+                    judgement=agrees(False), sentence=sentence, note=note, reading=reading, **common
+                )
             )
     alike = [read for read in parts if read.marking is not None and not read.differs]
     if alike:
@@ -127,11 +144,11 @@ def _marking_findings(parts: list[ReadPart]) -> list[Finding]:
             f"is listed: {names}."
         )
         count = _count(len(alike))
-        found.append(Finding(word=EXPLAINED, sentence=sentence, reading=count, **common))
+        found.append(Finding(judgement=agrees(True), sentence=sentence, reading=count, **common))
     for read in parts:
         if read.trouble:
             sentence = f"{read.part.reference}, '{read.part.marked}': {read.trouble}."
-            found.append(Finding(word=NO_LIMIT, sentence=sentence, **common))
+            found.append(Finding(judgement=rules.result(), sentence=sentence, **common))
     return found
 
 
@@ -148,7 +165,7 @@ def _preferred_findings(parts: list[ReadPart]) -> list[Finding]:
     ]
     return [
         Finding(
-            word=NO_LIMIT,
+            judgement=rules.result(),
             sentence=(
                 f"{part.reference} is listed with {Value(part.value or 0.0, 0.0, unit)}, a value "
                 "of no preferred series; it may be misread, or made to order."
@@ -177,7 +194,7 @@ def _class_finding(read: ReadPart, parts: list[ReadPart]) -> Finding | None:
             f"{'class X' if role == 'line capacitor' else 'class Y1, or two of Y2 in series,'} "
             f"for that place: {FALLS_SHORT}."
         )
-        return Finding(word=FALLS_SHORT, sentence=sentence, reading=_count(0), **common)
+        return Finding(judgement=required(False), sentence=sentence, reading=_count(0), **common)
     row = safety_class_row(name)
     chain = [
         other
@@ -193,13 +210,13 @@ def _class_finding(read: ReadPart, parts: list[ReadPart]) -> Finding | None:
         needed_in_series = row.get("needed_in_series")
         suits = needed_in_series is not None and alike >= needed_in_series
     several = f", {alike} in series" if alike > 1 else ""
-    word = MEETS if suits else FALLS_SHORT
+    judged = required(suits)
     sentence = (
         f"{part.reference} sits {where} and bears class {name}{several}, made by IEC 60384-14 for "
-        f"{row['bridges']}: {word}."
+        f"{row['bridges']}: {judged.word}."
     )
     count = _count(alike)
-    return Finding(word=word, sentence=sentence, note=row["source"], reading=count, **common)
+    return Finding(judgement=judged, sentence=sentence, note=row["source"], reading=count, **common)
 
 
 def _stress_findings(stresses: list[Stress]) -> list[Finding]:
@@ -265,7 +282,7 @@ def _fuse_findings(parts: list[ReadPart]) -> list[Finding]:
             f"{(opens.longest or 0) / 60:.0f} min: a fuse protects wires from fire, not people."
         )
         note = f"IEC 60127-2, sheet {fuse.sheet}."
-        found.append(Finding(word=NO_LIMIT, sentence=sentence, note=note, **common))
+        found.append(Finding(judgement=rules.result(), sentence=sentence, note=note, **common))
     return found
 
 
@@ -283,7 +300,7 @@ def _certainty(parts: list[ReadPart]) -> list[Finding]:
     unknown = counts["unknown"]
     sentence += f", and {len(unknown)} not identified: {', '.join(unknown)}." if unknown else "."
     common = _common("How sure is it what the parts are?", "published.rows", "parts_path")
-    return [Finding(word=NO_LIMIT, sentence=sentence, **common)]
+    return [Finding(judgement=rules.result(), sentence=sentence, **common)]
 
 
 def _picture(folder: Path, file: str) -> Path | None:
@@ -292,8 +309,8 @@ def _picture(folder: Path, file: str) -> Path | None:
     return path if file and path.is_relative_to(folder.resolve()) and path.is_file() else None
 
 
-def _photographs(dossier: Dossier) -> list[tuple[Path, str]]:
-    adapter = dossier.adapter
+def _photographs(specimen: Specimen) -> list[tuple[Path, str]]:
+    adapter = specimen.adapter
     named = [(entry.file, entry.caption, entry.part) for entry in adapter.photographs]
     known = {file for file, _, _ in named}
     named += [
@@ -303,15 +320,15 @@ def _photographs(dossier: Dossier) -> list[tuple[Path, str]]:
     ]
     found = []
     for file, caption, part in named:
-        path = _picture(dossier.folder, file)
+        path = _picture(specimen.folder, file)
         if path is not None:
             found.append((path, ": ".join(text for text in (part, caption) if text) or file))
     return found
 
 
-def _table(dossier: Dossier, blocks: list[Block], parts: list[ReadPart]) -> pd.DataFrame:
-    captions = {entry.file: entry.caption for entry in dossier.adapter.photographs}
-    by_part = {entry.part: entry.file for entry in dossier.adapter.photographs if entry.part}
+def _table(specimen: Specimen, blocks: list[Block], parts: list[ReadPart]) -> pd.DataFrame:
+    captions = {entry.file: entry.caption for entry in specimen.adapter.photographs}
+    by_part = {entry.part: entry.file for entry in specimen.adapter.photographs if entry.part}
     places = {block.role: number for number, block in enumerate(blocks)}
     texts = {block.role: block.text for block in blocks}
     result = []
@@ -336,12 +353,12 @@ def _table(dossier: Dossier, blocks: list[Block], parts: list[ReadPart]) -> pd.D
     return pd.DataFrame(result, columns=_COLUMNS)
 
 
-def assess(dossier: Dossier) -> PartsAssessment:
+def assess(dossier: Dossier | Specimen) -> PartsAssessment:
     """Parts of one adapter, judged.
 
     Parameters
     ----------
-    dossier : Dossier
+    dossier : Dossier or Specimen
         The record.
 
     Returns
@@ -349,7 +366,8 @@ def assess(dossier: Dossier) -> PartsAssessment:
     PartsAssessment
         Findings and what the figures draw.
     """
-    blocks, parts, stresses = blocks_of(dossier), read_parts(dossier), stresses_of(dossier)
+    specimen = specimen_of(dossier)
+    blocks, parts, stresses = blocks_of(specimen), read_parts(specimen), stresses_of(specimen)
     findings = _block_findings(blocks) + _marking_findings(parts) + _preferred_findings(parts)
     findings += [f for f in (_class_finding(read, parts) for read in parts) if f is not None]
     findings += _stress_findings(stresses)
@@ -359,6 +377,6 @@ def assess(dossier: Dossier) -> PartsAssessment:
         tuple(blocks),
         tuple(parts),
         tuple(stresses),
-        _table(dossier, blocks, parts),
-        tuple(_photographs(dossier)),
+        _table(specimen, blocks, parts),
+        tuple(_photographs(specimen)),
     )

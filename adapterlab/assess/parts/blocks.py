@@ -7,8 +7,10 @@ and sets it beside the values listed.
 from dataclasses import dataclass
 from typing import Any
 
-from adapterlab.assess.report.finding import Value
-from adapterlab.dossier import Dossier
+from adapterlab.assess.model.specimen import Specimen
+from adapterlab.assess.report.value import (
+    Value,
+)
 from adapterlab.dossier.fields import PART_UNITS
 from adapterlab.dossier.schema import Part
 from adapterlab.parts import KINDS, Marking, read_marking
@@ -71,9 +73,9 @@ class ReadPart:
     differs: tuple[str, ...]
 
 
-def blocks_of(dossier: Dossier) -> list[Block]:
+def blocks_of(specimen: Specimen) -> list[Block]:
     """Every usual block in the order of the energy, with its state."""
-    adapter = dossier.adapter
+    adapter = specimen.adapter
     screened = any(
         winding.role == "screen"
         for transformer in adapter.transformers
@@ -144,9 +146,9 @@ def _read(part: Part) -> ReadPart:
     return ReadPart(part, marking, "", _says(marking, part.kind), _differs(part, marking))
 
 
-def read_parts(dossier: Dossier) -> list[ReadPart]:
+def read_parts(specimen: Specimen) -> list[ReadPart]:
     """Every part of the dossier with its marking read, in the order of the file."""
-    return [_read(part) for part in dossier.adapter.parts]
+    return [_read(part) for part in specimen.adapter.parts]
 
 
 def safety_class_of(read: ReadPart) -> str:

@@ -5,13 +5,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from adapterlab.assess.model import stresses
-from adapterlab.assess.model.instruments import reading_of
 from adapterlab.assess.model.mains import (
     highest_mains,
 )
+from adapterlab.assess.model.specimen import Specimen
 from adapterlab.assess.model.stages import ROOT, Stage, missing, stage_of
-from adapterlab.assess.report.finding import Value
-from adapterlab.dossier import Dossier
+from adapterlab.assess.report.value import (
+    Value,
+)
 from adapterlab.dossier.schema import Part
 from adapterlab.insulation import strength_test_voltage
 from adapterlab.published import rows
@@ -57,13 +58,13 @@ class Stress:
         return self.stress.value / self.rating.value
 
 
-def input_current(dossier: Dossier) -> tuple[Value, str] | None:
+def input_current(specimen: Specimen) -> tuple[Value, str] | None:
     """Rms current at the lowest rated mains: from readings, else from the nameplate; or None."""
-    plate = dossier.adapter.nameplate
-    table = dossier.load_sweep.dropna(subset=["mains_current"])
+    plate = specimen.adapter.nameplate
+    table = specimen.load_sweep.dropna(subset=["mains_current"])
     if not table.empty:
         row = table.loc[table["mains_current"].idxmax()]
-        read = reading_of(dossier, "mains current", row["mains_current"], "A")
+        read = specimen.reading("mains current", row["mains_current"], "A")
         mains = float(row["mains_voltage"])
         reason = f"the highest mains current measured, {read.short} at {mains:.0f} V"
         lowest = plate.input_voltage_minimum or mains
@@ -77,12 +78,14 @@ def input_current(dossier: Dossier) -> tuple[Value, str] | None:
     return None
 
 
-def highest_output(dossier: Dossier, part: Part) -> tuple[float, str] | None:
+def highest_output(specimen: Specimen, part: Part) -> tuple[float, str] | None:
     """Highest voltage of the ports a part serves; of all ports if it names none."""
-    ports = dossier.adapter.ports
+    ports = specimen.adapter.ports
     own = [port for port in ports if port.name in part.ports]
     if not own and part.converter:
-        fed = [c.ports for c in dossier.adapter.construction.converters if c.name == part.converter]
+        fed = [
+            c.ports for c in specimen.adapter.construction.converters if c.name == part.converter
+        ]
         own = [port for port in ports if fed and port.name in fed[0]]
     chosen = own or ports
     volts = [mode.maximum_voltage or mode.voltage or 0.0 for port in chosen for mode in port.modes]
@@ -92,12 +95,12 @@ def highest_output(dossier: Dossier, part: Part) -> tuple[float, str] | None:
     return max(volts), f"the highest voltage of {'port' if len(chosen) == 1 else 'ports'} {names}"
 
 
-def _on_the_mains(dossier: Dossier) -> list[Stress]:
-    adapter, mains = dossier.adapter, highest_mains(dossier)
+def _on_the_mains(specimen: Specimen) -> list[Stress]:
+    adapter, mains = specimen.adapter, highest_mains(specimen)
     top = mains * rows("parts", "supplies")[0]["factor"]
     crest = Value(ROOT * top, 0.0, "V")
     at_top = f"{top:.0f} V, the top of the mains tolerance"
-    flow = input_current(dossier)
+    flow = input_current(specimen)
     found = []
 
     def add(part: Part, what: str, stress: Value, rating: float | None, reason: str) -> None:
@@ -138,23 +141,23 @@ def _on_the_mains(dossier: Dossier) -> list[Stress]:
     return found
 
 
-def _stages(dossier: Dossier) -> list[Stage]:
-    construction = dossier.adapter.construction
+def _stages(specimen: Specimen) -> list[Stage]:
+    construction = specimen.adapter.construction
     if construction.topology == "other":
         return []
     return [
-        stage_of(dossier, converter)
+        stage_of(specimen, converter)
         for converter in construction.converters
-        if not missing(dossier, converter)
+        if not missing(specimen, converter)
     ]
 
 
-def _in_the_converter(dossier: Dossier) -> list[Stress]:
+def _in_the_converter(specimen: Specimen) -> list[Stress]:
     """Switch and rectifier, as the flyback section has them: the hardest converter counts."""
-    stages = _stages(dossier)
-    known = {stage.name: stresses.stresses_of(dossier, stage) for stage in stages}
+    stages = _stages(specimen)
+    known = {stage.name: stresses.stresses_of(specimen, stage) for stage in stages}
     found = []
-    for part in dossier.adapter.parts:
+    for part in specimen.adapter.parts:
         own = [stage.name for stage in stages if stage.name == part.converter] or list(known)
         borne = [stress for name in own for stress in known[name] if stress.part == part.role]
         if not part.rated_voltage or not borne:
@@ -169,19 +172,19 @@ def _in_the_converter(dossier: Dossier) -> list[Stress]:
                 hardest.top or hardest.plateau,
                 Value(part.rated_voltage, 0.0, "V"),
                 _KNOWN[part.identified_by],
-                f"the converter at {highest_mains(dossier):g} V mains, {spike}",
+                f"the converter at {highest_mains(specimen):g} V mains, {spike}",
                 "flyback",
             )
         )
     return found
 
 
-def _at_the_output(dossier: Dossier) -> list[Stress]:
+def _at_the_output(specimen: Specimen) -> list[Stress]:
     found = []
-    for part in dossier.adapter.parts:
+    for part in specimen.adapter.parts:
         if part.role not in ("output capacitor", "port switch") or not part.rated_voltage:
             continue
-        output = highest_output(dossier, part)
+        output = highest_output(specimen, part)
         if output is not None:
             found.append(
                 Stress(
@@ -197,10 +200,10 @@ def _at_the_output(dossier: Dossier) -> list[Stress]:
     return found
 
 
-def _across_the_barrier(dossier: Dossier) -> list[Stress]:
-    couplers = dossier.adapter.parts_with_role("feedback isolator")
+def _across_the_barrier(specimen: Specimen) -> list[Stress]:
+    couplers = specimen.adapter.parts_with_role("feedback isolator")
     try:
-        tested = strength_test_voltage("reinforced", ROOT * highest_mains(dossier), "iec-60950-1")
+        tested = strength_test_voltage("reinforced", ROOT * highest_mains(specimen), "iec-60950-1")
     except ValueError:
         return []
     return [
@@ -218,11 +221,11 @@ def _across_the_barrier(dossier: Dossier) -> list[Stress]:
     ]
 
 
-def stresses_of(dossier: Dossier) -> list[Stress]:
+def stresses_of(specimen: Specimen) -> list[Stress]:
     """Every stress that can be set beside a rating, along the path of the energy."""
     return [
-        *_on_the_mains(dossier),
-        *_across_the_barrier(dossier),
-        *_in_the_converter(dossier),
-        *_at_the_output(dossier),
+        *_on_the_mains(specimen),
+        *_across_the_barrier(specimen),
+        *_in_the_converter(specimen),
+        *_at_the_output(specimen),
     ]

@@ -1,1 +1,31 @@
-"""Values, limits, findings and the ledger: what an assessment hands on."""
+"""What an assessment hands on: values, predictions, limits, findings and the ledger."""
+
+from adapterlab.assess.report.finding import (
+    Finding,
+    Limit,
+    against_limit,
+    against_prediction,
+    does_not_apply,
+    judgement_of,
+    no_limit,
+    not_measured,
+)
+from adapterlab.assess.report.ledger import Ledger
+from adapterlab.assess.report.prediction import ORIGINS, Prediction, Share
+from adapterlab.assess.report.value import Value
+
+__all__ = [
+    "ORIGINS",
+    "Finding",
+    "Ledger",
+    "Limit",
+    "Prediction",
+    "Share",
+    "Value",
+    "against_limit",
+    "against_prediction",
+    "does_not_apply",
+    "judgement_of",
+    "no_limit",
+    "not_measured",
+]

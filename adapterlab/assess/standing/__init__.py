@@ -18,11 +18,11 @@ from adapterlab.assess.standing.assessment import (
 __all__ = [
     "FEWEST",
     "LIKE_POWER",
-    "Place",
     "QUANTITIES",
-    "Quantity",
     "SECTION",
     "SMALL",
+    "Place",
+    "Quantity",
     "StandingAssessment",
     "assess",
     "figures_of",

@@ -8,13 +8,23 @@ import pandas as pd
 from numpy.typing import NDArray
 from scipy.stats import spearmanr
 
-from adapterlab.assess.model.instruments import reading_of
+from adapterlab import judgement as rules
 from adapterlab.assess.model.meters import Measured
 from adapterlab.assess.model.points import Loading, possible_loadings
-from adapterlab.assess.report.finding import Finding, Ledger, Value, not_measured
+from adapterlab.assess.model.specimen import Specimen, specimen_of
+from adapterlab.assess.report.finding import (
+    Finding,
+    not_measured,
+)
+from adapterlab.assess.report.ledger import (
+    Ledger,
+)
+from adapterlab.assess.report.value import (
+    Value,
+)
 from adapterlab.dossier import Dossier, DossierError, read_dossier
 from adapterlab.dossier.peers import PEERS, find_peers, read_peers
-from adapterlab.judgement import NO_LIMIT
+from adapterlab.judgement import ENDS
 from adapterlab.standing import (
     percentile_interval,
     percentile_rank,
@@ -146,11 +156,11 @@ class StandingAssessment:
         return float(link.statistic), float(link.pvalue), len(pairs)
 
 
-def main_loading_at_home(dossier: Dossier) -> Loading | None:
+def main_loading_at_home(specimen: Specimen) -> Loading | None:
     """The loading of most power at 230 V that has an average efficiency."""
     known = [
         loading
-        for loading in possible_loadings(dossier)[0]
+        for loading in possible_loadings(specimen)[0]
         if loading.average is not None and loading.mains.startswith("230 V")
     ]
     return max(known, key=lambda loading: loading.points[0].output_power, default=None)
@@ -163,14 +173,14 @@ def spread_of_loads(loading: Loading) -> Measured:
     return points[-1].efficiency() - points[0].efficiency()
 
 
-def _ripple(dossier: Dossier, loading: Loading) -> Value | None:
-    rows = dossier.load_sweep[dossier.load_sweep["point"] == loading.points[0].name]
+def _ripple(specimen: Specimen, loading: Loading) -> Value | None:
+    rows = specimen.load_sweep[specimen.load_sweep["point"] == loading.points[0].name]
     highest = rows["ripple_pp"].max()
-    return None if np.isnan(highest) else reading_of(dossier, "ripple", highest, "V")
+    return None if np.isnan(highest) else specimen.reading("ripple", highest, "V")
 
 
-def _touch(dossier: Dossier) -> Value | None:
-    table = dossier.touch_current
+def _touch(specimen: Specimen) -> Value | None:
+    table = specimen.touch_current
     rows = table[
         table["mains_voltage"].between(225, 235)
         & table["mains_frequency"].between(49, 51)
@@ -180,26 +190,26 @@ def _touch(dossier: Dossier) -> Value | None:
     ]
     if rows.empty:
         return None
-    return reading_of(dossier, "touch current", float(rows["touch_current"].max()), "A")
+    return specimen.reading("touch current", float(rows["touch_current"].max()), "A")
 
 
-def _no_load(dossier: Dossier) -> Value | None:
-    table = dossier.no_load
+def _no_load(specimen: Specimen) -> Value | None:
+    table = specimen.no_load
     rows = table[table["mains_voltage"].between(225, 235) & (table["cable"] != "plugged")]
     if rows.empty:
         return None
     measures = (
-        "no-load power" if dossier.adapter.instruments_for("no-load power") else "input power"
+        "no-load power" if specimen.adapter.instruments_for("no-load power") else "input power"
     )
-    return reading_of(dossier, measures, float(rows["power"].iloc[0]), "W")
+    return specimen.reading(measures, float(rows["power"].iloc[0]), "W")
 
 
-def figures_of(dossier: Dossier) -> dict[str, Value]:
+def figures_of(dossier: Dossier | Specimen) -> dict[str, Value]:
     """The figures an adapter is compared by, as far as its dossier holds them.
 
     Parameters
     ----------
-    dossier : Dossier
+    dossier : Dossier or Specimen
         The record.
 
     Returns
@@ -207,17 +217,18 @@ def figures_of(dossier: Dossier) -> dict[str, Value]:
     dict of str to Value
         Name of the quantity -> reading with uncertainty.
     """
-    plate = dossier.adapter.nameplate
-    main = main_loading_at_home(dossier)
+    specimen = specimen_of(dossier)
+    plate = specimen.adapter.nameplate
+    main = main_loading_at_home(specimen)
     found: dict[str, Value | None] = {
-        "no_load_power": _no_load(dossier),
-        "touch_current": _touch(dossier),
+        "no_load_power": _no_load(specimen),
+        "touch_current": _touch(specimen),
     }
     if main is not None and main.average is not None:
         found["average_efficiency"] = main.average.shown("%")
         found["ten_percent_efficiency"] = main.ten_percent.shown("%") if main.ten_percent else None
         found["efficiency_spread"] = spread_of_loads(main).shown("%")
-        found["ripple_pp"] = _ripple(dossier, main)
+        found["ripple_pp"] = _ripple(specimen, main)
     if plate.price is not None:
         found["price_per_watt"] = Value(plate.price / plate.rated_power, 0.0, "per W")
     if plate.mass is not None:
@@ -232,13 +243,13 @@ def _of_dossiers(folder: Path, own: Path) -> tuple[pd.DataFrame, list[str]]:
         if not (path / "adapter.toml").is_file() or path.resolve() == own.resolve():
             continue
         try:
-            dossier = read_dossier(path)
+            specimen = specimen_of(read_dossier(path))
         except DossierError as error:
             remarks.append(f"{path.name} is left out: {error.problems[0]}")
             continue
-        plate = dossier.adapter.nameplate
-        row: dict[str, object] = {"name": dossier.name, "rated_power": plate.rated_power}
-        row |= {name: value.value for name, value in figures_of(dossier).items()}
+        plate = specimen.adapter.nameplate
+        row: dict[str, object] = {"name": specimen.name, "rated_power": plate.rated_power}
+        row |= {name: value.value for name, value in figures_of(specimen).items()}
         row |= {"price": plate.price, "mass": plate.mass}
         rows.append(row)
     frame = pd.DataFrame(rows, columns=list(PEERS))
@@ -246,18 +257,18 @@ def _of_dossiers(folder: Path, own: Path) -> tuple[pd.DataFrame, list[str]]:
     return frame.astype(dict.fromkeys(number, "float64")), remarks
 
 
-def _group(dossier: Dossier, place: Path | None) -> tuple[pd.DataFrame, list[str]]:
+def _group(specimen: Specimen, place: Path | None) -> tuple[pd.DataFrame, list[str]]:
     """Peers of like power with every quantity as a column, and remarks."""
     if place is None:
         return pd.DataFrame(columns=list(PEERS)), []
     if place.is_dir():
-        frame, remarks = _of_dossiers(place, dossier.folder)
+        frame, remarks = _of_dossiers(place, specimen.folder)
     else:
         frame, problems = read_peers(place)
         remarks = [str(problem) for problem in problems if problem.severity == "warning"]
-    power = dossier.adapter.nameplate.rated_power
+    power = specimen.adapter.nameplate.rated_power
     like = frame["rated_power"].between(LIKE_POWER[0] * power, LIKE_POWER[1] * power)
-    frame = frame[like & (frame["name"] != dossier.name)].reset_index(drop=True)
+    frame = frame[like & (frame["name"] != specimen.name)].reset_index(drop=True)
     frame["price_per_watt"] = frame["price"] / frame["rated_power"]
     frame["mass_per_watt"] = 1000 * frame["mass"] / frame["rated_power"]
     return frame, remarks
@@ -271,7 +282,7 @@ def _place(quantity: Quantity, value: Value, peers: Floats) -> Place:
     # Entry k of the law: k peers are worse, so the place is n + 1 - k.
     law = rank_probability(own, value.standard_uncertainty, group)
     reached = np.cumsum(law[::-1])
-    first, last = np.searchsorted(reached, [0.025, 0.975]) + 1
+    first, last = np.searchsorted(reached, ENDS) + 1
     try:
         distance = float(robust_z_score(own, group))
     except ValueError:
@@ -309,12 +320,12 @@ def _range(power: float) -> str:
     return f"{LIKE_POWER[0] * power:.0f} to {LIKE_POWER[1] * power:.0f} W"
 
 
-def assess(dossier: Dossier, peers: Path | None = None) -> StandingAssessment:
+def assess(dossier: Dossier | Specimen, peers: Path | None = None) -> StandingAssessment:
     """Standing of one adapter among its peers.
 
     Parameters
     ----------
-    dossier : Dossier
+    dossier : Dossier or Specimen
         The record.
     peers : pathlib.Path, optional
         A table of peers, or a folder of dossiers; looked for in the dossier and beside it if
@@ -325,15 +336,16 @@ def assess(dossier: Dossier, peers: Path | None = None) -> StandingAssessment:
     StandingAssessment
         Findings and what the figures draw.
     """
-    power = dossier.adapter.nameplate.rated_power
-    source = peers if peers is not None else find_peers(dossier.folder)
+    specimen = specimen_of(dossier)
+    power = specimen.adapter.nameplate.rated_power
+    source = peers if peers is not None else find_peers(specimen.folder)
     try:
-        group, remarks = _group(dossier, source)
+        group, remarks = _group(specimen, source)
     except DossierError as error:
         needed = f"a table of peers that can be read. {error}"
         finding = not_measured(SECTION, "How does it compare?", needed, _FUNCTION)
-        return StandingAssessment(Ledger.of([finding]), (), pd.DataFrame(), dossier.name, power)
-    own = figures_of(dossier)
+        return StandingAssessment(Ledger.of([finding]), (), pd.DataFrame(), specimen.name, power)
+    own = figures_of(specimen)
     places, findings = [], []
     for quantity in QUANTITIES:
         asked = f"How does its {quantity.label} compare?"
@@ -350,7 +362,7 @@ def assess(dossier: Dossier, peers: Path | None = None) -> StandingAssessment:
                 Finding(
                     SECTION,
                     asked,
-                    NO_LIMIT,
+                    rules.result(),
                     _sentence(quantity, value, places[-1], power),
                     _FUNCTION,
                     value,
@@ -359,7 +371,7 @@ def assess(dossier: Dossier, peers: Path | None = None) -> StandingAssessment:
                     note=" ".join(["The peers' own figures are taken as exact.", *remarks]),
                 )
             )
-    return StandingAssessment(Ledger.of(findings), tuple(places), group, dossier.name, power)
+    return StandingAssessment(Ledger.of(findings), tuple(places), group, specimen.name, power)
 
 
 def _origin(quantity: Quantity) -> str:

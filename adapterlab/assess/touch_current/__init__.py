@@ -11,8 +11,8 @@ from adapterlab.assess.touch_current.model import (
 )
 
 __all__ = [
-    "Barrier",
     "SECTION",
+    "Barrier",
     "TouchCurrentAssessment",
     "assess",
     "barrier_of",

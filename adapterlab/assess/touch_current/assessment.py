@@ -6,13 +6,18 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from adapterlab.assess.model.instruments import reading_of
+from adapterlab import judgement as rules
+from adapterlab.assess.model.specimen import Specimen, specimen_of
 from adapterlab.assess.report.finding import (
     Finding,
-    Ledger,
-    Value,
     against_prediction,
     not_measured,
+)
+from adapterlab.assess.report.ledger import (
+    Ledger,
+)
+from adapterlab.assess.report.value import (
+    Value,
 )
 from adapterlab.assess.touch_current.checks import (
     polarity,
@@ -40,7 +45,7 @@ from adapterlab.assess.touch_current.model import (
     with_conditions,
 )
 from adapterlab.dossier import Dossier
-from adapterlab.judgement import EXPLAINED, NO_LIMIT, UNEXPLAINED
+from adapterlab.judgement import EXPLAINED, UNEXPLAINED, agrees, within
 from adapterlab.touch_current import (
     InferredCapacitance,
     PolaritySplit,
@@ -156,9 +161,9 @@ def _first_rms(readings: pd.DataFrame) -> pd.Series | None:
     return (alike if named.empty else named).sort_values("output_power", kind="stable").iloc[0]
 
 
-def _infer(dossier: Dossier, row: pd.Series, model: RailModel) -> InferredCapacitance:
-    mains = reading_of(dossier, "mains voltage", row["mains_voltage"], "V")
-    frequency = reading_of(dossier, "mains frequency", row["mains_frequency"], "Hz")
+def _infer(specimen: Specimen, row: pd.Series, model: RailModel) -> InferredCapacitance:
+    mains = specimen.reading("mains voltage", row["mains_voltage"], "V")
+    frequency = specimen.reading("mains frequency", row["mains_frequency"], "Hz")
     ideal = model.ideal(row)
     case = {
         "touch_current": row["current"],
@@ -212,7 +217,7 @@ def _capacitance(
     }
     if barrier is None or rest is None:
         sentence = f"The reading implies {reading} across the barrier; no marked value is listed."
-        return Finding(word=NO_LIMIT, sentence=sentence, **common)
+        return Finding(judgement=rules.result(), sentence=sentence, **common)
     added = windings or Value(0.0, 0.0, "F")
     inside = conformity_probability(
         inferred.capacitance - added.value,
@@ -223,7 +228,8 @@ def _capacitance(
     known = (
         barrier.label if windings is None else f"{barrier.label} and the windings' {added.short}"
     )
-    word = EXPLAINED if inside >= 0.025 else UNEXPLAINED
+    judged = within(inside)
+    word = judged.word
     note = "" if word == EXPLAINED else _CAUSES
     sentence = f"The reading implies {reading} across the barrier; {known} "
     one = windings is None and not barrier.several
@@ -248,10 +254,9 @@ def _capacitance(
     if inferred.capacitance > usual("largest usual class Y1 part"):
         note += f" Barrier capacitors of class Y1 usually end at {_largest()}."
     return Finding(
-        word=word,
+        judgement=judged,
         sentence=sentence,
         note=note.strip(),
-        probability=inside,
         prediction=Value(
             barrier.capacitance + added.value,
             float(np.hypot(barrier.standard_uncertainty, added.standard_uncertainty)),
@@ -271,7 +276,7 @@ def _too_large(row: pd.Series) -> Finding:
     return Finding(
         section=SECTION,
         question=_IMPLIES,
-        word=UNEXPLAINED,
+        judgement=agrees(False),
         sentence=f"{subject(row)} is {shown}, more than any barrier part could carry: the "
         f"largest capacitance that any rule lets across a barrier is {most}: {UNEXPLAINED}.",
         reading=shown,
@@ -302,7 +307,7 @@ def _at_the_top(
         Finding(
             section=SECTION,
             question=_HIGHEST,
-            word=NO_LIMIT,
+            judgement=rules.result(),
             sentence=f"Scaled with voltage times frequency to {top[0]:.0f} V, {top[1]:.0f} Hz, the "
             f"top of its mains range with 10 % on it, the touch current would be {scaled}.",
             reading=scaled,
@@ -335,20 +340,20 @@ def _wave(
     return wave, f"{Value(capacitance, 0.0, 'F').short} {whose}, {condition}"
 
 
-def _references(dossier: Dossier) -> dict[str, str]:
+def _references(specimen: Specimen) -> dict[str, str]:
     roles = ("fuse", "rectifier bridge", "bulk capacitor", "barrier capacitor", "transformer")
     return {
-        role: " + ".join(part.reference for part in dossier.adapter.parts_with_role(role))
+        role: " + ".join(part.reference for part in specimen.adapter.parts_with_role(role))
         for role in roles
     }
 
 
-def assess(dossier: Dossier) -> TouchCurrentAssessment:
+def assess(dossier: Dossier | Specimen) -> TouchCurrentAssessment:
     """Touch current of one adapter, judged.
 
     Parameters
     ----------
-    dossier : Dossier
+    dossier : Dossier or Specimen
         The record.
 
     Returns
@@ -356,12 +361,13 @@ def assess(dossier: Dossier) -> TouchCurrentAssessment:
     TouchCurrentAssessment
         Findings and what the figures draw.
     """
-    barrier, windings = barrier_of(dossier), windings_of(dossier)
-    pairs = polarity_pairs(with_conditions(dossier))
-    model = rail_model(dossier, seat_of(pairs), barrier, windings)
-    readings = readings_of(dossier, model, barrier, windings)
-    split = split_of(dossier, pairs)
-    plate = dossier.adapter.nameplate
+    specimen = specimen_of(dossier)
+    barrier, windings = barrier_of(specimen), windings_of(specimen)
+    pairs = polarity_pairs(with_conditions(specimen))
+    model = rail_model(specimen, seat_of(pairs), barrier, windings)
+    readings = readings_of(specimen, model, barrier, windings)
+    split = split_of(specimen, pairs)
+    plate = specimen.adapter.nameplate
     top = (
         1.1 * plate.input_voltage_maximum if plate.input_voltage_maximum else _TOP[0],
         plate.input_frequency_maximum or _TOP[1],
@@ -376,14 +382,14 @@ def assess(dossier: Dossier) -> TouchCurrentAssessment:
         )
         findings = [not_measured(SECTION, _EXPLAINS, needed, "touch_current.rail_waveform")]
     else:
-        findings = [polarity(dossier, pairs, split), *network_gap(dossier)]
+        findings = [polarity(specimen, pairs, split), *network_gap(specimen)]
         findings += against_limits(readings, both_ways=not pairs.empty)
-        findings.append(switching(dossier, readings, model))
-        findings += scaling(dossier, readings, model)
+        findings.append(switching(specimen, readings, model))
+        findings += scaling(specimen, readings, model)
         if row is not None:
             findings += _at_the_top(readings, row, top, model)
             try:
-                inferred = _infer(dossier, row, model)
+                inferred = _infer(specimen, row, model)
             except ValueError:
                 findings.append(_too_large(row))
             else:
@@ -409,5 +415,5 @@ def assess(dossier: Dossier) -> TouchCurrentAssessment:
         wave_label=label,
         allowed=allowed_capacitances(*top),
         highest_mains=top,
-        references=_references(dossier),
+        references=_references(specimen),
     )

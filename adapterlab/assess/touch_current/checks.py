@@ -7,10 +7,18 @@ any of the readings alone.
 import numpy as np
 import pandas as pd
 
-from adapterlab.assess.report.finding import Finding, Value, against_prediction, not_measured
+from adapterlab.assess.model.specimen import Specimen
+from adapterlab.assess.report.finding import (
+    Finding,
+    against_prediction,
+    judgement_of,
+    not_measured,
+)
+from adapterlab.assess.report.value import (
+    Value,
+)
 from adapterlab.assess.touch_current.model import BRIDGE, PIN, SECTION, RailModel, usual
-from adapterlab.dossier import Dossier
-from adapterlab.judgement import EXPLAINED, UNEXPLAINED, prediction_word
+from adapterlab.judgement import EXPLAINED, agrees
 from adapterlab.touch_current import PolaritySplit, scale_touch_current, split_by_polarity
 
 # Below this share of the larger reading the smaller one counts as almost nothing.
@@ -20,13 +28,13 @@ _SWITCHING = "Does switching-frequency current flow through the body?"
 _SCALING = "Does it grow with mains voltage times frequency, as through a capacitor?"
 
 
-def repeatability(dossier: Dossier) -> float:
+def repeatability(specimen: Specimen) -> float:
     """Standard uncertainty of one reading against another of the same meter. [A].
 
     Half of the display's last step: rounding and the unrest of the last digit together (common
     practice).
     """
-    meters = dossier.adapter.instruments_for("touch current")
+    meters = specimen.adapter.instruments_for("touch current")
     return max((meter.resolution for meter in meters), default=0.0) / 2
 
 
@@ -74,14 +82,14 @@ def _best_pair(pairs: pd.DataFrame) -> pd.Series | None:
     return (usable if weighted.empty else weighted).iloc[0]
 
 
-def split_of(dossier: Dossier, pairs: pd.DataFrame) -> PolaritySplit | None:
+def split_of(specimen: Specimen, pairs: pd.DataFrame) -> PolaritySplit | None:
     """Where the capacitance sits, from the first pair of rms readings; None without one."""
     pair = _best_pair(pairs)
     if pair is None:
         return None
     return split_by_polarity(
         pair["a"], pair["b"], pair["mains_voltage"], pair["mains_frequency"], pair["network"],
-        touch_current_uncertainty=repeatability(dossier),
+        touch_current_uncertainty=repeatability(specimen),
     )  # fmt: skip
 
 
@@ -93,11 +101,11 @@ def seat_of(pairs: pd.DataFrame) -> str:
     return BRIDGE
 
 
-def polarity(dossier: Dossier, pairs: pd.DataFrame, split: PolaritySplit | None) -> Finding:
+def polarity(specimen: Specimen, pairs: pd.DataFrame, split: PolaritySplit | None) -> Finding:
     """Whether both plug polarities agree, and what their difference says."""
     pair = _best_pair(pairs)
     if pair is None or split is None:
-        noted = set(dossier.touch_current["polarity"]) - {""}
+        noted = set(specimen.touch_current["polarity"]) - {""}
         lacking = "the other polarity" if noted else "the polarity of any reading"
         needed = (
             f"touch_current.csv lacks {lacking}. So it is not known whether the capacitor sits "
@@ -108,14 +116,13 @@ def polarity(dossier: Dossier, pairs: pd.DataFrame, split: PolaritySplit | None)
     stray = usual("largest usual stray capacitance from a mains pin")
     expected = Value(stray / 2, stray / np.sqrt(12), "F")
     found = Value(split.terminal_capacitance, split.terminal_uncertainty, "F")
-    word = prediction_word(
-        found.value, found.standard_uncertainty, expected.value, expected.standard_uncertainty
-    )
+    on_a_pin = seat_of(pairs) == PIN
+    judged = agrees(False) if on_a_pin else judgement_of(found, expected)
+    word = judged.word
     one, other = (str(Value(pair[side], 0.0, "A")) for side in "ab")
     start = f"Touch current at {pair['condition']} is {one} "
     start += "either way round" if one == other else f"one way and {other} the other way round"
-    if seat_of(pairs) == PIN:
-        word = UNEXPLAINED
+    if on_a_pin:
         sentence = (
             f"{start}, all or almost nothing: the path sits on a mains pin, before the bridge, "
             f"and is {found} there: {word} for a capacitor on a rail."
@@ -133,7 +140,7 @@ def polarity(dossier: Dossier, pairs: pd.DataFrame, split: PolaritySplit | None)
     return Finding(
         section=SECTION,
         question=_POLARITY,
-        word=word,
+        judgement=judged,
         sentence=sentence,
         reading=found,
         prediction=expected,
@@ -154,7 +161,7 @@ def _pairs_of(readings: pd.DataFrame, first: dict[str, str], second: dict[str, s
     return both.iloc[0] if len(both) else pd.Series(dtype=object)
 
 
-def switching(dossier: Dossier, readings: pd.DataFrame, model: RailModel) -> Finding:
+def switching(specimen: Specimen, readings: pd.DataFrame, model: RailModel) -> Finding:
     """Whether the unweighted reading holds more than the mains puts into it."""
     pair = _pairs_of(
         readings,
@@ -171,7 +178,7 @@ def switching(dossier: Dossier, readings: pd.DataFrame, model: RailModel) -> Fin
     guess = pair["current"] / model.ideal(pair)
     ratio = model.per_farad(unweighted_row, guess)[0] / model.per_farad(pair, guess)[0]
     expected = pair["current"] * ratio
-    step = repeatability(dossier)
+    step = repeatability(specimen)
     spread = float(np.hypot(step, step * ratio))
     excess = max(pair["current_other"] ** 2 - expected**2, 0.0)
     hidden = np.sqrt(excess + 4 * pair["current_other"] * max(spread, 0.002 * expected))
@@ -192,7 +199,7 @@ def switching(dossier: Dossier, readings: pd.DataFrame, model: RailModel) -> Fin
     )
 
 
-def scaling(dossier: Dossier, readings: pd.DataFrame, model: RailModel) -> list[Finding]:
+def scaling(specimen: Specimen, readings: pd.DataFrame, model: RailModel) -> list[Finding]:
     """A reading at one mains carried over to another mains where it was read as well."""
     quiet = readings[
         (readings["quantity"] == "rms")
@@ -212,7 +219,7 @@ def scaling(dossier: Dossier, readings: pd.DataFrame, model: RailModel) -> list[
         there["mains_frequency"],
         model.rail,
     )
-    step, shape = repeatability(dossier), usual("relative effect of the mains waveform")
+    step, shape = repeatability(specimen), usual("relative effect of the mains waveform")
     return [
         against_prediction(
             Value(there["current"], step, "A"),

@@ -4,9 +4,17 @@ from typing import Any
 
 import pandas as pd
 
-from adapterlab.assess.report.finding import Finding, Limit, Value, against_limit, not_measured
+from adapterlab.assess.model.specimen import Specimen
+from adapterlab.assess.report.finding import (
+    Finding,
+    Limit,
+    against_limit,
+    not_measured,
+)
+from adapterlab.assess.report.value import (
+    Value,
+)
 from adapterlab.assess.touch_current.model import SECTION
-from adapterlab.dossier import Dossier
 from adapterlab.touch_current import (
     RAILS,
     TouchCurrentLimit,
@@ -80,9 +88,9 @@ def against_limits(readings: pd.DataFrame, both_ways: bool) -> list[Finding]:
     return found
 
 
-def network_gap(dossier: Dossier) -> list[Finding]:
+def network_gap(specimen: Specimen) -> list[Finding]:
     """What is not known where the network of a reading was not noted."""
-    table = dossier.touch_current
+    table = specimen.touch_current
     lines = table.loc[table["network"] == "", "line"]
     if lines.empty:
         return []

@@ -7,9 +7,10 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from adapterlab.assess.model.instruments import reading_of
-from adapterlab.assess.report.finding import Value
-from adapterlab.dossier import Dossier
+from adapterlab.assess.model.specimen import Specimen
+from adapterlab.assess.report.value import (
+    Value,
+)
 from adapterlab.dossier.schema import Part
 from adapterlab.published import rows
 from adapterlab.touch_current import (
@@ -77,20 +78,20 @@ def _chains(parts: list[Part]) -> Iterable[list[Part]]:
         yield chain
 
 
-def barrier_of(dossier: Dossier) -> Barrier | None:
+def barrier_of(specimen: Specimen) -> Barrier | None:
     """The barrier capacitors of a dossier as one: those in series joined, the others added.
 
     Parameters
     ----------
-    dossier : Dossier
-        The record.
+    specimen : Specimen
+        The adapter.
 
     Returns
     -------
     Barrier or None
         None unless every barrier capacitor has a value and a tolerance.
     """
-    parts = dossier.adapter.parts_with_role("barrier capacitor")
+    parts = specimen.adapter.parts_with_role("barrier capacitor")
     if not parts or any(part.value is None or part.tolerance is None for part in parts):
         return None
     total = variance = low = high = 0.0
@@ -107,9 +108,9 @@ def barrier_of(dossier: Dossier) -> Barrier | None:
     return Barrier(total, variance**0.5, low, high, label)
 
 
-def windings_of(dossier: Dossier) -> Value | None:
+def windings_of(specimen: Specimen) -> Value | None:
     """Capacitance between the windings of all transformers; None if none was measured."""
-    found = [t.interwinding_capacitance for t in dossier.adapter.transformers]
+    found = [t.interwinding_capacitance for t in specimen.adapter.transformers]
     known = [item for item in found if item is not None]
     if not known:
         return None
@@ -191,10 +192,10 @@ class RailModel:
 
 
 def rail_model(
-    dossier: Dossier, rail: str, barrier: Barrier | None, windings: Value | None
+    specimen: Specimen, rail: str, barrier: Barrier | None, windings: Value | None
 ) -> RailModel:
     """The rail of a dossier; windings count only beside a marked capacitor behind the bridge."""
-    bulk = [part.value for part in dossier.adapter.parts_with_role("bulk capacitor") if part.value]
+    bulk = [part.value for part in specimen.adapter.parts_with_role("bulk capacitor") if part.value]
     share = 0.0
     if barrier is not None and windings is not None and rail == BRIDGE:
         share = windings.value / (windings.value + barrier.capacitance)
@@ -207,9 +208,9 @@ def nominal(voltage: float) -> int:
     return near[0] if near else round(voltage)
 
 
-def with_conditions(dossier: Dossier) -> pd.DataFrame:
+def with_conditions(specimen: Specimen) -> pd.DataFrame:
     """The table of readings with the name of each row's condition: mains and load."""
-    table = dossier.touch_current
+    table = specimen.touch_current
     mains = table["mains_voltage"].map(nominal).astype(str)
     frequency = table["mains_frequency"].round().astype(int).astype(str)
     load = np.where(table["output_power"].fillna(0) > 0, "loaded", "no load")
@@ -226,15 +227,15 @@ COLUMNS = [
 
 
 def readings_of(
-    dossier: Dossier, model: RailModel, barrier: Barrier | None, windings: Value | None
+    specimen: Specimen, model: RailModel, barrier: Barrier | None, windings: Value | None
 ) -> pd.DataFrame:
     """Largest reading of each condition, network and quantity, with its prediction."""
-    keyed = with_conditions(dossier)
+    keyed = with_conditions(specimen)
     order = keyed.groupby(["condition", "network", "quantity"], sort=False)["touch_current"]
     found = []
     added = windings or Value(0.0, 0.0, "F")
     for _, row in keyed.loc[order.idxmax()].iterrows():
-        reading = reading_of(dossier, "touch current", row["touch_current"], "A")
+        reading = specimen.reading("touch current", row["touch_current"], "A")
         entry = {name: row[name] for name in COLUMNS if name in row.index}
         entry |= {"current": reading.value, "standard_uncertainty": reading.standard_uncertainty}
         if barrier is not None and row["quantity"] != "dc":

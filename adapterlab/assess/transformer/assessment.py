@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pandas as pd
 
+from adapterlab.assess.model.specimen import Specimen, specimen_of
 from adapterlab.assess.model.stages import bulk_of, missing, stage_of
 from adapterlab.assess.model.winding_losses import (
     converter_of,
@@ -13,7 +14,16 @@ from adapterlab.assess.model.winding_losses import (
     temperature_of,
 )
 from adapterlab.assess.model.windings import SECTION, build_of
-from adapterlab.assess.report.finding import Finding, Ledger, Value, not_measured
+from adapterlab.assess.report.finding import (
+    Finding,
+    not_measured,
+)
+from adapterlab.assess.report.ledger import (
+    Ledger,
+)
+from adapterlab.assess.report.value import (
+    Value,
+)
 from adapterlab.assess.transformer.findings import (
     flux_findings,
     inductance_finding,
@@ -55,16 +65,16 @@ class TransformerAssessment:
     transformers: tuple[Wound, ...]
 
 
-def _wound(dossier: Dossier, transformer: Transformer) -> tuple[Wound, list[Finding]]:
-    adapter = dossier.adapter
+def _wound(specimen: Specimen, transformer: Transformer) -> tuple[Wound, list[Finding]]:
+    adapter = specimen.adapter
     build = build_of(transformer)
-    converter = converter_of(dossier, transformer)
+    converter = converter_of(specimen, transformer)
     if converter is not None and not transformer.converter:
         build = replace(build, converter=converter.name)
     applies = adapter.construction.topology != "other"
-    known = converter is not None and applies and not missing(dossier, converter)
-    stage = stage_of(dossier, converter) if known and converter is not None else None
-    temperature, _ = temperature_of(dossier, transformer)
+    known = converter is not None and applies and not missing(specimen, converter)
+    stage = stage_of(specimen, converter) if known and converter is not None else None
+    temperature, _ = temperature_of(specimen, transformer)
     saturation, trouble = saturation_of(transformer, temperature)
     extra = []
     if trouble:
@@ -82,7 +92,7 @@ def _wound(dossier: Dossier, transformer: Transformer) -> tuple[Wound, list[Find
         plate = adapter.nameplate
         points, troubles = points_of(
             build, stage, temperature, plate.input_voltage_minimum,
-            plate.input_frequency_minimum, bulk_of(dossier), other_power(dossier, stage),
+            plate.input_frequency_minimum, bulk_of(specimen), other_power(specimen, stage),
         )  # fmt: skip
         question = f"Does the core of the {build.converter} transformer stay clear of saturation?"
         extra += [
@@ -95,7 +105,7 @@ def _wound(dossier: Dossier, transformer: Transformer) -> tuple[Wound, list[Find
         temperature,
         saturation,
         measured,
-        predicted_inductance(dossier, build),
+        predicted_inductance(specimen, build),
         leakage_reading(transformer),
         predicted_leakage(build),
         points,
@@ -110,18 +120,18 @@ def _wound(dossier: Dossier, transformer: Transformer) -> tuple[Wound, list[Find
         *screen_findings(transformer, build),
         *capacitance_findings(transformer, build),
         *loss_findings(wound),
-        *power_findings(dossier, wound),
+        *power_findings(specimen, wound),
         *extra,
     ]
     return wound, findings
 
 
-def assess(dossier: Dossier) -> TransformerAssessment:
+def assess(dossier: Dossier | Specimen) -> TransformerAssessment:
     """Transformers of one adapter, judged.
 
     Parameters
     ----------
-    dossier : Dossier
+    dossier : Dossier or Specimen
         The record.
 
     Returns
@@ -129,7 +139,8 @@ def assess(dossier: Dossier) -> TransformerAssessment:
     TransformerAssessment
         Findings and what the figures draw.
     """
-    if not dossier.adapter.transformers:
+    specimen = specimen_of(dossier)
+    if not specimen.adapter.transformers:
         question = "Is the transformer well made?"
         needed = (
             "[[transformers]] with core, gap and the table of windings from the inside outwards; "
@@ -138,8 +149,8 @@ def assess(dossier: Dossier) -> TransformerAssessment:
         gap = not_measured(SECTION, question, needed, "transformer.gapped_inductance")
         return TransformerAssessment(Ledger.of([gap]), ())
     wounds, findings = [], []
-    for transformer in dossier.adapter.transformers:
-        wound, own = _wound(dossier, transformer)
+    for transformer in specimen.adapter.transformers:
+        wound, own = _wound(specimen, transformer)
         wounds.append(wound)
         findings += own
     return TransformerAssessment(Ledger.of(findings), tuple(wounds))

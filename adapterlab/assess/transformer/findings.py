@@ -4,20 +4,23 @@ from dataclasses import replace
 
 import numpy as np
 
+from adapterlab import judgement as rules
+from adapterlab.assess.model.specimen import Specimen
 from adapterlab.assess.model.winding_losses import losses_in
 from adapterlab.assess.model.windings import SECTION, Build
 from adapterlab.assess.report.finding import (
     Finding,
     Limit,
-    Value,
     against_limit,
     against_prediction,
     not_measured,
 )
+from adapterlab.assess.report.value import (
+    Value,
+)
 from adapterlab.assess.transformer.wound import MATERIAL, Wound, core_trouble
-from adapterlab.dossier import Dossier
 from adapterlab.dossier.schema import Converter, Transformer
-from adapterlab.judgement import FALLS_SHORT, NO_LIMIT, TOO_CLOSE
+from adapterlab.judgement import FALLS_SHORT, TOO_CLOSE
 from adapterlab.published import rows
 from adapterlab.transformer import largest_power, saturation_current, window_fill
 
@@ -208,7 +211,7 @@ def loss_findings(wound: Wound) -> list[Finding]:
         )
         found.append(
             Finding(
-                SECTION, question, NO_LIMIT, text, "transformer.layer_losses", prediction=copper,
+                SECTION, question, rules.result(), text, "transformer.layer_losses", prediction=copper,
                 figure="transformer_copper",
                 note="Copper hot, 40 harmonics, round wire as foils; a constant flux under the "
                 "swing is not in the core's figure, and one of its lines is from memory.",
@@ -217,7 +220,7 @@ def loss_findings(wound: Wound) -> list[Finding]:
     return found
 
 
-def power_findings(dossier: Dossier, wound: Wound) -> list[Finding]:
+def power_findings(specimen: Specimen, wound: Wound) -> list[Finding]:
     """What core, gap and turns alone say: saturation current and likely power."""
     build = wound.build
     question = f"What power could the {build.converter} transformer carry, from its parts alone?"
@@ -230,7 +233,7 @@ def power_findings(dossier: Dossier, wound: Wound) -> list[Finding]:
     )
     share = inductance.standard_uncertainty / inductance.value
     amps = Value(current, current * share, "A")
-    lowest = dossier.adapter.nameplate.input_voltage_minimum or 100.0
+    lowest = specimen.adapter.nameplate.input_voltage_minimum or 100.0
     stage, points = wound.stage, wound.points
     text = f"From core, gap and turns alone, the {build.converter} transformer saturates at {amps}"
     if stage is not None and not points.empty:
@@ -250,7 +253,7 @@ def power_findings(dossier: Dossier, wound: Wound) -> list[Finding]:
         text += f"; at 65 kHz (common practice) its packets of energy carry at most {prediction}."
     return [
         Finding(
-            SECTION, question, NO_LIMIT, text, "transformer.largest_power", prediction=prediction,
+            SECTION, question, rules.result(), text, "transformer.largest_power", prediction=prediction,
             figure="transformer_flux",
         )
     ]  # fmt: skip

@@ -5,17 +5,19 @@ from typing import Any
 
 import numpy as np
 
+from adapterlab import judgement as rules
 from adapterlab.assess.model.windings import SECTION, Build, Layer
 from adapterlab.assess.report.finding import (
     Finding,
     Limit,
-    Value,
     against_limit,
     against_prediction,
     not_measured,
 )
+from adapterlab.assess.report.value import (
+    Value,
+)
 from adapterlab.dossier.schema import Transformer
-from adapterlab.judgement import NO_LIMIT
 from adapterlab.published import rows
 from adapterlab.transformer import (
     interwinding_capacitance,
@@ -112,7 +114,7 @@ def insulation_findings(build: Build) -> list[Finding]:
         reading = Value(float(count), 0.0, "")
     return [
         Finding(
-            SECTION, question, NO_LIMIT, sentence, "transformer.layered_insulation",
+            SECTION, question, rules.result(), sentence, "transformer.layered_insulation",
             reading=reading, origin="adapter.toml, transformers.windings",
             figure="transformer_section", note=note,
         )

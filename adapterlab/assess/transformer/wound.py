@@ -8,12 +8,13 @@ import pandas as pd
 from scipy import stats
 from scipy.constants import mu_0
 
-from adapterlab.assess.model.instruments import reading_of
+from adapterlab.assess.model.specimen import Specimen
 from adapterlab.assess.model.stages import Stage
 from adapterlab.assess.model.winding_losses import AREA_SPREAD
 from adapterlab.assess.model.windings import SECTION, Build
-from adapterlab.assess.report.finding import Value
-from adapterlab.dossier import Dossier
+from adapterlab.assess.report.value import (
+    Value,
+)
 from adapterlab.dossier.schema import Transformer
 from adapterlab.published import rows
 from adapterlab.transformer import core_named, gapped_inductance, saturation_flux_density
@@ -62,13 +63,13 @@ def permeability() -> tuple[float, float]:
     return row["initial_permeability"], row["spread"]
 
 
-def predicted_inductance(dossier: Dossier, build: Build) -> Value | None:
+def predicted_inductance(specimen: Specimen, build: Build) -> Value | None:
     """Inductance from turns, gap and core; None if one of them is missing or can't be."""
     if not build.gap or not build.core_area or build.primary_turns <= 0:
         return None
     if build.window_width is not None and build.gap >= build.window_width:
         return None
-    gap = reading_of(dossier, "distance", build.gap, "m")
+    gap = specimen.reading("distance", build.gap, "m")
     middle, spread = permeability()
     fringing = rows(SECTION, "models", name="fringing")[0]["spread"]
     area, width, path = build.core_area, build.window_width, build.path_length or 0.0

@@ -8,14 +8,21 @@ from typing import Any
 import pandas as pd
 
 from adapterlab.assess import SECTIONS
-from adapterlab.assess.report.finding import Finding, Ledger
+from adapterlab.assess.model.specimen import specimen_of
+from adapterlab.assess.report.finding import (
+    Finding,
+)
+from adapterlab.assess.report.ledger import (
+    Ledger,
+)
 from adapterlab.dossier import Dossier
 from adapterlab.judgement import (
     EXPLAINED,
     FALLS_SHORT,
     MEETS,
-    NO_LIMIT,
+    NOT_ASSESSED,
     NOT_MEASURED,
+    RESULT,
     TOO_CLOSE,
     UNEXPLAINED,
     WORDS,
@@ -29,8 +36,9 @@ HEADINGS = {
     TOO_CLOSE: "What is too close to call",
     MEETS: "What meets its limit",
     EXPLAINED: "What fits",
-    NO_LIMIT: "Worth knowing",
+    RESULT: "Worth knowing",
     NOT_MEASURED: "What was not measured",
+    NOT_ASSESSED: "What could not be assessed",
 }
 
 
@@ -64,7 +72,8 @@ def assess(dossier: Dossier) -> VerdictAssessment:
         The ledger and the sections behind it.
     """
     stems = [section.stem for section in SECTIONS if section.stem != SECTION]
-    sections = {stem: import_module(f"adapterlab.assess.{stem}").assess(dossier) for stem in stems}
+    specimen = specimen_of(dossier)
+    sections = {stem: import_module(f"adapterlab.assess.{stem}").assess(specimen) for stem in stems}
     findings = [finding for result in sections.values() for finding in result.findings]
     return VerdictAssessment(Ledger.of(findings), sections)
 
@@ -113,9 +122,7 @@ def lines(ledger: Ledger) -> dict[str, list[Finding]]:
         heading = HEADINGS.get(finding.word)
         if heading is None or key in seen:
             continue
-        if finding.word == NO_LIMIT and finding.limit is not None:
-            continue
-        if not has_number(finding) and finding.word != NOT_MEASURED:
+        if not has_number(finding) and finding.word not in (NOT_MEASURED, NOT_ASSESSED):
             continue
         seen.add(key)
         chosen.setdefault(heading, []).append(finding)

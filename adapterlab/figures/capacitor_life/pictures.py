@@ -27,6 +27,7 @@ from adapterlab.figures.style import (
     new_figure,
     nothing_to_show,
 )
+from adapterlab.judgement import ENDS
 from adapterlab.published import rows
 
 _KINDS = {"wet electrolytic": "D", "polymer": "s"}
@@ -54,7 +55,7 @@ def draw_lives(result: CapacitorLifeAssessment) -> Figure:
     end = "by the law, more than makers state" if years > most else "of continuous use"
     title = f"{worst['part']} lasts about {_years(years)} years {end}"
     if len(lives) > 1:
-        likely = "goes first" if worst["first"] >= 0.975 else "most likely goes first"
+        likely = "goes first" if worst["first"] >= ENDS[1] else "most likely goes first"
         title = f"{worst['part']} {likely}: about {_years(years)} years {end}"
     figure, axes = new_figure(title)
     for place, row in enumerate(lives.itertuples()):

@@ -7,7 +7,9 @@ from matplotlib.figure import Figure
 
 from adapterlab.assess.inrush import InrushAssessment
 from adapterlab.assess.inrush.captures import Surge
-from adapterlab.assess.report.finding import Value
+from adapterlab.assess.report.value import (
+    Value,
+)
 from adapterlab.figures.inrush.protection import draw_discharge, draw_fuse
 from adapterlab.figures.style import (
     MARKERS,

@@ -6,7 +6,9 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from adapterlab.assess.inrush.protection import times_stood
-from adapterlab.assess.report.finding import Value
+from adapterlab.assess.report.value import (
+    Value,
+)
 from adapterlab.figures.style import (
     LIMIT,
     MARKERS,

@@ -6,7 +6,9 @@ from matplotlib.patches import FancyBboxPatch
 from schemdraw import elements
 
 from adapterlab.assess.mains_current import MainsCurrentAssessment
-from adapterlab.assess.report.finding import Value
+from adapterlab.assess.report.value import (
+    Value,
+)
 from adapterlab.figures.style import MEASURED, PREDICTED, new_figure
 
 

@@ -6,7 +6,9 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from adapterlab.assess.mains_current import MainsCurrentAssessment
-from adapterlab.assess.report.finding import Value
+from adapterlab.assess.report.value import (
+    Value,
+)
 from adapterlab.figures.mains_current.circuit import draw_circuit
 from adapterlab.figures.style import (
     LIMIT,

@@ -7,7 +7,9 @@ import numpy as np
 import pandas as pd
 from matplotlib.figure import Figure
 
-from adapterlab.assess.report.finding import Value
+from adapterlab.assess.report.value import (
+    Value,
+)
 from adapterlab.assess.touch_current import TouchCurrentAssessment
 from adapterlab.assess.touch_current.model import PIN
 from adapterlab.figures.style import (

@@ -1,0 +1,317 @@
+"""Named inputs of predictions: each once, with its distribution and where it is from.
+
+`Input` is one of them; `drawn` draws it, the same wherever it is used; `predict` sends several
+through a function and says what came out and which of them carries the doubt.
+"""
+
+import zlib
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import product
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import stats
+
+from adapterlab.assess.report.prediction import ORIGINS, Prediction, Share
+from adapterlab.assess.report.value import Value
+from adapterlab.judgement import ENDS
+from adapterlab.published import rows
+
+Floats = NDArray[np.float64]
+DRAWS = 2048
+_CORNER_DRAWS = 512
+_BINS = 32
+# Up to so many marked inputs every corner is tried; beyond, the corner that each one's effect
+# alone points to.
+_ALL_CORNERS = 3
+
+
+@dataclass(frozen=True)
+class Input:
+    """Something that a prediction rests on.
+
+    Attributes
+    ----------
+    name : str
+        Such as ``CY1.value`` or ``bridge.drop``; alike in every section.
+    distribution : float or scipy.stats distribution
+        A number where it is taken as exact.
+    unit : str
+        As in `Value`.
+    origin : str
+        Key of `adapterlab.assess.report.prediction.ORIGINS`.
+    said : str
+        The input with its value, as said aloud after *with*: ``2.2 Ω assumed for wiring``.
+    source : str
+        Where in the dossier, or which row of the allowances.
+    column : str
+        Inputs with the same column share one draw, as parts of one reel do; the name if empty.
+    """
+
+    name: str
+    distribution: Any
+    unit: str
+    origin: str
+    said: str
+    source: str = ""
+    column: str = ""
+
+    def __post_init__(self) -> None:
+        """Refuse an origin that is none."""
+        if self.origin not in ORIGINS:
+            raise ValueError(f"origin must be one of {', '.join(ORIGINS)}, got {self.origin!r}")
+
+    @property
+    def is_uncertain(self) -> bool:
+        """Whether it has a spread."""
+        return hasattr(self.distribution, "ppf")
+
+    @property
+    def middle(self) -> float:
+        """Mean. [unit]."""
+        return float(self.distribution.mean() if self.is_uncertain else self.distribution)
+
+    @property
+    def ends(self) -> tuple[float, float]:
+        """Ends of its support; of the value itself where it is exact. [unit]."""
+        if not self.is_uncertain:
+            return (self.middle, self.middle)
+        low, high = self.distribution.support()
+        return float(low), float(high)
+
+    def at(self, probability: Floats) -> Any:
+        """Values at given probabilities; the number itself where it is exact. [unit]."""
+        return self.distribution.ppf(probability) if self.is_uncertain else self.distribution
+
+
+def between(low: float, high: float) -> Any:
+    """Every value between two ends equally likely; the number itself where they are alike."""
+    return stats.uniform(low, high - low) if high > low else float(low)
+
+
+def allowance(name: str) -> Input:
+    """An input that the dossier leaves open, from the table of allowances.
+
+    Parameters
+    ----------
+    name : str
+        Name of its row, such as ``bridge.drop``.
+
+    Returns
+    -------
+    Input
+        Assumed, between the row's ends: every value equally likely, or every order of magnitude
+        where the row says ``spread = "orders of magnitude"``.
+
+    Raises
+    ------
+    ValueError
+        If the table has no such row.
+    """
+    row = rows("allowances", "allowances", name=name)[0]
+    low, high = float(row["low"]), float(row["high"])
+    wide = row.get("spread") == "orders of magnitude"
+    distribution = stats.loguniform(low, high) if wide else between(low, high)
+    ends = f"{Value(low, 0.0, row['unit'])} to {Value(high, 0.0, row['unit'])}"
+    value = ends if high > low else str(Value(low, 0.0, row["unit"]))
+    said = f"{value} assumed for {row['said']}"
+    return Input(name, distribution, row["unit"], "assumed", said, row["source"])
+
+
+def marked(name: str, value: float, tolerance: float, unit: str, said: str, **rest: Any) -> Input:
+    """An input marked on a part: every value within its tolerance equally likely."""
+    ends = between(value * (1 - tolerance), value * (1 + tolerance))
+    return Input(name, ends, unit, "marked", said, **rest)
+
+
+def measured(name: str, reading: Value, said: str, **rest: Any) -> Input:
+    """An input that this dossier holds a reading of."""
+    spread = reading.standard_uncertainty
+    distribution = stats.norm(reading.value, spread) if spread > 0 else reading.value
+    return Input(name, distribution, reading.unit, "measured", said, **rest)
+
+
+def _column(name: str, draws: int) -> Floats:
+    """One evenly spread column of probabilities that belongs to a name."""
+    generator = np.random.default_rng(zlib.crc32(name.encode("utf-8")))
+    places: Floats = (generator.permutation(draws) + generator.random(draws)) / draws
+    return places
+
+
+def drawn(inputs: Mapping[str, Input], draws: int = DRAWS) -> dict[str, Any]:
+    """Draws of inputs, each the same wherever it is used.
+
+    Parameters
+    ----------
+    inputs : mapping of str to Input
+        Parameter -> input.
+    draws : int, optional
+        How many.
+
+    Returns
+    -------
+    dict of str to numpy.ndarray or float
+        Parameter -> its draws, shape (draws,); a number for what is exact.
+
+    Notes
+    -----
+    Each input is a column of a Latin hypercube, seeded by the name of its column. So the value
+    of a capacitor in draw 17 is the same in every section, and sums and differences of their
+    results hold together.
+
+    References
+    ----------
+    McKay, Beckman, Conover: A comparison of three methods for selecting values of input
+    variables, Technometrics 21 (1979), 239-245.
+    """
+    return {key: item.at(_column(item.column or item.name, draws)) for key, item in inputs.items()}
+
+
+def _rows(result: Any, draws: int) -> Floats:
+    parts = list(result.values()) if isinstance(result, Mapping) else result
+    parts = list(parts) if isinstance(parts, tuple | list) else [parts]
+    found = np.array([np.broadcast_to(np.asarray(part, dtype=float), (draws,)) for part in parts])
+    if not np.isfinite(found).all():
+        raise ValueError("the prediction is not finite for some of the parts drawn")
+    return found
+
+
+def _first_order(row: Floats, places: Floats) -> float:
+    """Share of a row's variance that its mean over bins of one input carries, without its bias."""
+    total = row.var()
+    bins = min(_BINS, row.size // 8)
+    if total == 0 or bins < 2:
+        return 0.0
+    index = np.minimum((places * bins).astype(int), bins - 1)
+    count = np.bincount(index, minlength=bins)
+    means = np.bincount(index, row, minlength=bins) / count
+    between_bins = float((count * (means - row.mean()) ** 2).sum() / row.size / total)
+    chance = (bins - 1) / (row.size - 1)
+    return float(np.clip((between_bins - chance) / (1 - chance), 0.0, 1.0))
+
+
+def _patterns(
+    function: Callable[..., Any], inputs: Mapping[str, Input], columns: Sequence[str], outputs: int
+) -> list[tuple[bool, ...]]:
+    """Which corners of the marked tolerances to try: False is the lower end of a column."""
+    if len(columns) <= _ALL_CORNERS:
+        return list(product((False, True), repeat=len(columns)))
+    size = 2 * len(columns)
+    middle = {key: np.full(size, float(item.at(np.array(0.5)))) for key, item in inputs.items()}
+    for place, column in enumerate(columns):
+        for key, item in inputs.items():
+            if _is_marked(item) and (item.column or item.name) == column:
+                middle[key][2 * place : 2 * place + 2] = item.ends
+    moved = _rows(function(**middle), size)
+    found: list[tuple[bool, ...]] = []
+    for row in moved[:outputs]:
+        rises = tuple(bool(row[2 * k + 1] >= row[2 * k]) for k in range(len(columns)))
+        found += [tuple(not up for up in rises), rises]
+    return list(dict.fromkeys(found))
+
+
+def _is_marked(item: Input) -> bool:
+    return item.origin == "marked" and item.is_uncertain
+
+
+def _reaches(
+    function: Callable[..., Any], inputs: Mapping[str, Input], sample: Floats, draws: int
+) -> tuple[Floats, Floats, Floats]:
+    """Low and high ends with the marked tolerances at their ends, and the spread of the rest."""
+    columns = list(
+        dict.fromkeys(item.column or item.name for item in inputs.values() if _is_marked(item))
+    )
+    if not columns:
+        low, high = np.quantile(sample, ENDS, axis=1)
+        return low, high, sample.std(axis=1, ddof=1)
+    rest = drawn(inputs, draws)
+    lows, highs, spreads = [], [], []
+    for pattern in _patterns(function, inputs, columns, len(sample)):
+        ends = dict(zip(columns, pattern, strict=True))
+        corner = {
+            key: item.ends[ends[item.column or item.name]] if _is_marked(item) else rest[key]
+            for key, item in inputs.items()
+        }
+        found = _rows(function(**corner), draws)
+        low, high = np.quantile(found, ENDS, axis=1)
+        lows.append(low)
+        highs.append(high)
+        spreads.append(found.std(axis=1, ddof=1))
+    return np.min(lows, axis=0), np.max(highs, axis=0), np.max(spreads, axis=0)
+
+
+def predict(
+    function: Callable[..., Any],
+    inputs: Mapping[str, Input],
+    units: str | Sequence[str],
+    draws: int = DRAWS,
+) -> list[Prediction]:
+    """What a function of named inputs predicts.
+
+    Parameters
+    ----------
+    function : callable
+        Takes the inputs by keyword, each as an array of shape (draws,) or a number, and returns
+        one array, or several as tuple, list or mapping.
+    inputs : mapping of str to Input
+        Parameter -> input.
+    units : str or sequence of str
+        Unit of each result, as in `Value`.
+    draws : int, optional
+        How many.
+
+    Returns
+    -------
+    list of Prediction
+        One for each result.
+
+    Raises
+    ------
+    ValueError
+        If a result is not finite for some of the parts drawn, or the function raises.
+
+    Notes
+    -----
+    Shares are first-order effects from the draws themselves, the variance of the mean over bins
+    of one input; what no input carries alone is the remainder.
+
+    References
+    ----------
+    JCGM 101:2008 (propagation by draws). Plischke: An effective algorithm for computing global
+    sensitivity indices, Reliability Engineering and System Safety 95 (2010), 354-360.
+    """
+    sample = _rows(function(**drawn(inputs, draws)), draws)
+    names = [units] * len(sample) if isinstance(units, str) else list(units)
+    low, high = np.quantile(sample, ENDS, axis=1)
+    far_low, far_high, rest = _reaches(function, inputs, sample, min(draws, _CORNER_DRAWS))
+    spread = sample.std(axis=1, ddof=1)
+    found = []
+    for place, row in enumerate(sample):
+        shares = _shares(row, inputs, draws)
+        interval = (float(low[place]), float(high[place]))
+        found.append(
+            Prediction(
+                Value(float(row.mean()), float(spread[place]), names[place], interval),
+                interval,
+                (min(interval[0], float(far_low[place])), max(interval[1], float(far_high[place]))),
+                float(rest[place]),
+                shares,
+                max(0.0, 1 - sum(item.share for item in shares)) if spread[place] > 0 else 0.0,
+                row,
+            )
+        )
+    return found
+
+
+def _shares(row: Floats, inputs: Mapping[str, Input], draws: int) -> tuple[Share, ...]:
+    """Every uncertain input with what it carries; parts of one reel carry it together."""
+    found: dict[str, Share] = {}
+    for item in inputs.values():
+        column = item.column or item.name
+        if not item.is_uncertain or column in found:
+            continue
+        share = _first_order(row, _column(column, draws))
+        found[column] = Share(item.name, item.said, item.origin, share)
+    return tuple(sorted(found.values(), key=lambda item: -item.share))

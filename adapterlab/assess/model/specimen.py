@@ -1,0 +1,152 @@
+"""One adapter as all sections see it.
+
+`specimen_of` turns a dossier into a `Specimen` once; from then on the specimen travels, and the
+dossier no further. What several sections draw from it stands in the modules beside this one as
+functions of the specimen under `once`, so that each is worked out one time for one adapter.
+"""
+
+from collections.abc import Callable
+from functools import wraps
+from typing import Any, Concatenate, ParamSpec, TypeVar, cast
+
+from adapterlab.assess.model.inputs import Input, allowance, between
+from adapterlab.assess.model.instruments import meter_for, reading_with
+from adapterlab.assess.report.value import Value
+from adapterlab.dossier import Dossier
+from adapterlab.dossier.schema import Part
+
+P = ParamSpec("P")
+R = TypeVar("R")
+
+
+class Specimen:
+    """An adapter: its record, its readings with their doubt, and its inputs by name.
+
+    Attributes
+    ----------
+    name, folder, adapter, problems
+        As in `adapterlab.dossier.Dossier`.
+    load_sweep, no_load, touch_current, temperatures : pandas.DataFrame
+        The tables of readings.
+    records : tuple of Record
+        The captures.
+    """
+
+    def __init__(self, dossier: Dossier) -> None:
+        self.name = dossier.name
+        self.folder = dossier.folder
+        self.adapter = dossier.adapter
+        self.problems = dossier.problems
+        self.load_sweep = dossier.load_sweep
+        self.no_load = dossier.no_load
+        self.touch_current = dossier.touch_current
+        self.temperatures = dossier.temperatures
+        self.records = dossier.records
+        self._known: dict[Any, Any] = {}
+        self._records_of = dossier.records_of
+
+    def records_of(self, kind: str) -> list[Any]:
+        """Captures of one kind."""
+        return self._records_of(kind)
+
+    def recall(self, key: Any, work_out: Callable[[], R]) -> R:
+        """What was worked out under a key before, or is now."""
+        if key not in self._known:
+            self._known[key] = work_out()
+        found: R = self._known[key]
+        return found
+
+    def reading(self, measures: str, value: float, unit: str) -> Value:
+        """A reading with the standard uncertainty of the instrument that took it.
+
+        Parameters
+        ----------
+        measures : str
+            Quantity, as in ``[[instruments]]``.
+        value : float
+            The reading. [unit]
+        unit : str
+            Unit as shown in findings.
+
+        Returns
+        -------
+        Value
+            With uncertainty 0 if no instrument is listed. Where several ranges of one quantity
+            are listed, the smallest that holds the reading is taken.
+        """
+        meter = meter_for(self.adapter.instruments_for(measures), value)
+        return Value(float(value), 0.0, unit) if meter is None else reading_with(meter, value, unit)
+
+    def allowance(self, name: str) -> Input:
+        """An input that the dossier leaves open."""
+        return allowance(name)
+
+    def part_value(self, part: Part, unit: str, tolerance: str = "") -> Input:
+        """The marked value of a part, every value within its tolerance equally likely.
+
+        Parameters
+        ----------
+        part : Part
+            With a value.
+        unit : str
+            As in `Value`.
+        tolerance : str, optional
+            Allowance to take where the part bears no tolerance; none if not given.
+
+        Returns
+        -------
+        Input
+            Called ``<reference>.value``. Parts with the same marking come from one reel and share
+            their draw, unless their ``reel`` differs. *Assumed* where the tolerance was.
+
+        Raises
+        ------
+        ValueError
+            If the part has no value, or neither tolerance nor allowance is known.
+        """
+        if part.value is None:
+            raise ValueError(f"part {part.reference} must have a value, got none")
+        name, source = f"{part.reference}.value", f"adapter.toml, part {part.reference}"
+        shown = f"{Value(part.value, 0.0, unit)} of {part.reference}"
+        half, origin = part.tolerance, "marked"
+        if half is None:
+            if not tolerance:
+                raise ValueError(f"part {part.reference} must have a tolerance, got none")
+            open_one = allowance(tolerance)
+            half, origin, source = open_one.ends[1], "assumed", open_one.source
+            shown += f" with ±{half:.0%} assumed"
+        else:
+            shown += f" (±{half:.3g})".replace(f"{half:.3g}", f"{half:.0%}")
+        ends = between(part.value * (1 - half), part.value * (1 + half))
+        reel = f"{part.kind} {part.marked or part.value!r} {part.value!r} {half!r} {part.reel}"
+        column = f"reel of {reel}" if part.marked else ""
+        return Input(name, ends, unit, origin, shown, source, column)
+
+
+def specimen_of(record: Dossier | Specimen) -> Specimen:
+    """The specimen of a dossier; a specimen is handed back as it is.
+
+    Parameters
+    ----------
+    record : Dossier or Specimen
+        The record.
+
+    Returns
+    -------
+    Specimen
+        The adapter.
+    """
+    return record if isinstance(record, Specimen) else Specimen(record)
+
+
+def once(
+    function: Callable[Concatenate[Specimen, P], R],
+) -> Callable[Concatenate[Specimen, P], R]:
+    """Work a function of a specimen out one time for each set of arguments, which must be hashable."""
+
+    @wraps(function)
+    def recalled(specimen: Specimen, *args: P.args, **named: P.kwargs) -> R:
+        key = (function.__module__, function.__qualname__, args, tuple(sorted(named.items())))
+        return specimen.recall(key, lambda: function(specimen, *args, **named))
+
+    return cast(Callable[Concatenate[Specimen, P], R], recalled)
