@@ -123,14 +123,19 @@ def _new(arguments: argparse.Namespace) -> int:
     return 0
 
 
-def _refresh(_: argparse.Namespace) -> int:
+def _refresh(arguments: argparse.Namespace) -> int:
     from tqdm import tqdm
 
     from adapterlab.assess import SECTIONS
     from adapterlab.kit.notebooks import refresh
 
-    with tqdm(total=len(SECTIONS), desc="refresh", unit="notebook") as bar:
-        runs = refresh(lambda _: bar.update())
+    wanted, stems = arguments.sections, [section.stem for section in SECTIONS]
+    if set(wanted) - set(stems):
+        _say(f"adapterlab: SECTION must be one of {', '.join(stems)}, got {', '.join(wanted)}")
+        return 2
+    chosen = [section for section in SECTIONS if not wanted or section.stem in wanted]
+    with tqdm(total=len(chosen), desc="refresh", unit="notebook") as bar:
+        runs = refresh(lambda _: bar.update(), chosen)
     for run in runs:
         if run.error:
             _say(f"adapterlab: {run.section.notebook} failed and was left as it was: {run.error}")
@@ -195,6 +200,9 @@ def _parser() -> argparse.ArgumentParser:
     lab.add_argument("dossier", nargs="?", help="dossier they shall read; the demo if left out")
     lab.set_defaults(run=_lab, options=[])
     refresh = commands.add_parser("refresh", help="re-run the notebooks and store their outputs")
+    refresh.add_argument(
+        "sections", nargs="*", metavar="SECTION", help="such as inrush; all if left out"
+    )
     refresh.set_defaults(run=_refresh)
     return parser
 

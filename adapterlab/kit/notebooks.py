@@ -3,7 +3,7 @@
 import asyncio
 import os
 import warnings
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor, as_completed
 from dataclasses import dataclass
 from pathlib import Path
@@ -160,6 +160,7 @@ def run_notebooks(
     workers: int = 2,
     fresh: bool = False,
     meanwhile: Callable[[], object] | None = None,
+    sections: Sequence[Section] = SECTIONS,
 ) -> list[Run]:
     """Run every section's notebook on a dossier, some at a time.
 
@@ -175,6 +176,8 @@ def run_notebooks(
         Whether each notebook gets a Python process of its own.
     meanwhile : callable, optional
         Called in this thread while the notebooks run.
+    sections : sequence of Section, optional
+        Whose notebooks to run.
 
     Returns
     -------
@@ -194,7 +197,7 @@ def run_notebooks(
         environment[VARIABLE] = str(dossier.resolve())
     waiting: Queue[tuple[Section, Path]] = Queue()
     # The verdict takes longest, for it assesses everything: begin with it.
-    for section in reversed(SECTIONS):
+    for section in reversed(sections):
         waiting.put((section, folder / section.notebook))
     runs: dict[Section, Run] = {}
 
@@ -222,7 +225,7 @@ def run_notebooks(
             worker.kill()
         raise
     pool.shutdown()
-    return [runs[section] for section in SECTIONS]
+    return [runs[section] for section in sections]
 
 
 def tidy(notebook: Any) -> Any:
@@ -246,13 +249,17 @@ def tidy(notebook: Any) -> Any:
     return notebook
 
 
-def refresh(done: Callable[[Run], object]) -> list[Run]:
+def refresh(
+    done: Callable[[Run], object], sections: Sequence[Section] = SECTIONS
+) -> list[Run]:
     """Run every notebook on its own dossier and store the outputs beside the code.
 
     Parameters
     ----------
     done : callable
         Called with each `Run` as it ends.
+    sections : sequence of Section, optional
+        Whose notebooks to run.
 
     Returns
     -------
@@ -260,7 +267,7 @@ def refresh(done: Callable[[Run], object]) -> list[Run]:
         One for each section; a notebook that failed is left as it was.
     """
     folder = notebook_folder()
-    runs = run_notebooks(None, done, fresh=True)
+    runs = run_notebooks(None, done, fresh=True, sections=sections)
     for run in runs:
         if run.notebook is not None:
             nbformat.write(tidy(run.notebook), folder / run.section.notebook)
