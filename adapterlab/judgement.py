@@ -449,12 +449,12 @@ def prediction_word(
     return against_prediction(reading, reading_uncertainty, ends).word
 
 
-def difference(gap: float, *standard_uncertainties: float) -> Judgement:
+def difference(difference: float, *standard_uncertainties: float) -> Judgement:
     """Rule for a difference of two readings: whether it may be spoken of.
 
     Parameters
     ----------
-    gap : float
+    difference : float
         One reading less the other. [any unit]
     *standard_uncertainties : float
         Standard uncertainty of the difference under each assumption that may be true of the
@@ -481,7 +481,9 @@ def difference(gap: float, *standard_uncertainties: float) -> Judgement:
     """
     if not standard_uncertainties:
         raise ValueError("standard_uncertainties must name at least one, got none")
-    chance = min(float(probability_of_order(gap, spread)) for spread in standard_uncertainties)
+    chance = min(
+        float(probability_of_order(difference, spread)) for spread in standard_uncertainties
+    )
     return _judged(
         RESULT,
         "difference",
@@ -526,32 +528,177 @@ def step(probability: float) -> Judgement:
 
 
 def result() -> Judgement:
-    """Rule for a figure that is held against nothing."""
+    """Rule for a figure that is held against nothing.
+
+    Returns
+    -------
+    Judgement
+        *result*.
+
+    Raises
+    ------
+    ValueError
+        Never.
+
+    References
+    ----------
+    This kit's own.
+
+    Examples
+    --------
+    >>> result().word
+    'result'
+    """
     return _judged(RESULT, "result")
 
 
 def not_judged(reason: str) -> Judgement:
-    """Rule for a limit that exists where no verdict can rest on it; the reason is said."""
+    """Rule for a limit that exists where no verdict can rest on it; the reason is said.
+
+    Parameters
+    ----------
+    reason : str
+        Why no verdict can rest on the limit; the end of a sentence.  Must not be empty.
+
+    Returns
+    -------
+    Judgement
+        *not judged*.
+
+    Raises
+    ------
+    ValueError
+        If nothing is said.
+
+    References
+    ----------
+    This kit's own.
+
+    Examples
+    --------
+    >>> not_judged("its source is a memory").word
+    'not judged'
+    """
     return _judged(NOT_JUDGED, "not_judged", reason=_why(reason))
 
 
 def no_limit(reason: str) -> Judgement:
-    """Rule for a published limit that does not cover this adapter; the reason is said."""
+    """Rule for a published limit that does not cover this adapter; the reason is said.
+
+    Parameters
+    ----------
+    reason : str
+        Why the limit does not cover this adapter; the end of a sentence.  Must not be empty.
+
+    Returns
+    -------
+    Judgement
+        *no limit applies*.
+
+    Raises
+    ------
+    ValueError
+        If nothing is said.
+
+    References
+    ----------
+    This kit's own.
+
+    Examples
+    --------
+    >>> no_limit("it draws less than 75 W").word
+    'no limit applies'
+    """
     return _judged(NO_LIMIT, "no_limit", reason=_why(reason))
 
 
 def does_not_apply(reason: str) -> Judgement:
-    """Rule for a question that has no sense for this adapter; the reason is said."""
+    """Rule for a question that has no sense for this adapter; the reason is said.
+
+    Parameters
+    ----------
+    reason : str
+        Why the question has no sense here; the end of a sentence.  Must not be empty.
+
+    Returns
+    -------
+    Judgement
+        *does not apply*.
+
+    Raises
+    ------
+    ValueError
+        If nothing is said.
+
+    References
+    ----------
+    This kit's own.
+
+    Examples
+    --------
+    >>> does_not_apply("it has one converter").word
+    'does not apply'
+    """
     return _judged(DOES_NOT_APPLY, "does_not_apply", reason=_why(reason))
 
 
 def not_measured(needed: str) -> Judgement:
-    """Rule for what the dossier does not hold; what would be needed is said."""
+    """Rule for what the dossier does not hold; what would be needed is said.
+
+    Parameters
+    ----------
+    needed : str
+        Which reading or entry is missing; the end of a sentence.  Must not be empty.
+
+    Returns
+    -------
+    Judgement
+        *not measured*.
+
+    Raises
+    ------
+    ValueError
+        If nothing is said.
+
+    References
+    ----------
+    This kit's own.
+
+    Examples
+    --------
+    >>> not_measured("a capture of kind ripple").word
+    'not measured'
+    """
     return _judged(NOT_MEASURED, "not_measured", reason=_why(needed))
 
 
 def not_assessed(reason: str) -> Judgement:
-    """Rule for a question at which the kit itself failed; why and where is said."""
+    """Rule for a question at which the kit itself failed; why and where is said.
+
+    Parameters
+    ----------
+    reason : str
+        What failed, and where.  Must not be empty.
+
+    Returns
+    -------
+    Judgement
+        *could not be assessed*.
+
+    Raises
+    ------
+    ValueError
+        If nothing is said.
+
+    References
+    ----------
+    This kit's own.
+
+    Examples
+    --------
+    >>> not_assessed("ValueError in the ripple").word
+    'could not be assessed'
+    """
     return _judged(NOT_ASSESSED, "not_assessed", reason=_why(reason))
 
 

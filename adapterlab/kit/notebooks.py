@@ -249,9 +249,7 @@ def tidy(notebook: Any) -> Any:
     return notebook
 
 
-def refresh(
-    done: Callable[[Run], object], sections: Sequence[Section] = SECTIONS
-) -> list[Run]:
+def refresh(done: Callable[[Run], object], sections: Sequence[Section] = SECTIONS) -> list[Run]:
     """Run every notebook on its own dossier and store the outputs beside the code.
 
     Parameters

@@ -142,7 +142,7 @@ def specimen_of(record: Dossier | Specimen) -> Specimen:
 def once(
     function: Callable[Concatenate[Specimen, P], R],
 ) -> Callable[Concatenate[Specimen, P], R]:
-    """Work a function of a specimen out one time for each set of arguments, which must be hashable."""
+    """Work a function of a specimen out once for each set of (hashable) arguments."""
 
     @wraps(function)
     def recalled(specimen: Specimen, *args: P.args, **named: P.kwargs) -> R:

@@ -211,8 +211,8 @@ def loss_findings(wound: Wound) -> list[Finding]:
         )
         found.append(
             Finding(
-                SECTION, question, rules.result(), text, "transformer.layer_losses", prediction=copper,
-                figure="transformer_copper",
+                SECTION, question, rules.result(), text, "transformer.layer_losses",
+                prediction=copper, figure="transformer_copper",
                 note="Copper hot, 40 harmonics, round wire as foils; a constant flux under the "
                 "swing is not in the core's figure, and one of its lines is from memory.",
             )
@@ -253,7 +253,7 @@ def power_findings(specimen: Specimen, wound: Wound) -> list[Finding]:
         text += f"; at 65 kHz (common practice) its packets of energy carry at most {prediction}."
     return [
         Finding(
-            SECTION, question, rules.result(), text, "transformer.largest_power", prediction=prediction,
-            figure="transformer_flux",
+            SECTION, question, rules.result(), text, "transformer.largest_power",
+            prediction=prediction, figure="transformer_flux",
         )
     ]  # fmt: skip
