@@ -1,15 +1,19 @@
 """The ``adapterlab`` command.
 
 Exit codes: 0 all went well; 1 the dossier or a notebook has errors, or output could not be
-written; 2 the command line was wrong; 130 interrupted.
+written; 2 the command line was wrong; 130 interrupted, 129 or 143 ended by a signal.
 """
 
 import argparse
 import os
+import signal
 import subprocess
 import sys
-from collections.abc import Sequence
+import threading
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
+from types import FrameType
 
 from adapterlab import __version__
 
@@ -207,6 +211,32 @@ def _parser() -> argparse.ArgumentParser:
     return parser
 
 
+class _Ended(KeyboardInterrupt):
+    """A signal that asks the command to end; its number is the argument."""
+
+
+def _end(number: int, frame: FrameType | None) -> None:
+    raise _Ended(number)
+
+
+@contextmanager
+def _signals_end_tidily() -> Iterator[None]:
+    """Let a closed terminal and `kill` end the command as Ctrl-C does.
+
+    What was ignored when the command was started, as under ``nohup``, stays ignored.
+    """
+    names = ("SIGTERM", "SIGHUP") if threading.current_thread() is threading.main_thread() else ()
+    numbers = [getattr(signal, name) for name in names if hasattr(signal, name)]
+    heard = [number for number in numbers if signal.getsignal(number) == signal.SIG_DFL]
+    for number in heard:
+        signal.signal(number, _end)
+    try:
+        yield
+    finally:
+        for number in heard:
+            signal.signal(number, signal.SIG_DFL)
+
+
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run the command.
 
@@ -222,10 +252,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """
     parsed = _parser().parse_args(arguments)
     try:
-        return int(parsed.run(parsed))
-    except KeyboardInterrupt:
+        with _signals_end_tidily():
+            return int(parsed.run(parsed))
+    except KeyboardInterrupt as stop:
         _say("adapterlab: interrupted; nothing was written")
-        return 130
+        return 128 + int(stop.args[0] if isinstance(stop, _Ended) else signal.SIGINT)
     except BrokenPipeError:
         return 1
     except (OSError, ValueError, RuntimeError) as error:

@@ -5,7 +5,9 @@ import os
 import warnings
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor, as_completed
+from contextlib import suppress
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from queue import Empty, Queue
 from typing import Any
@@ -103,11 +105,15 @@ class _Worker:
         self.environment = environment
         self.fresh = fresh
         self.kernel: Any = None
+        self._cancel: Callable[[], object] = lambda: None
 
     async def run_all(
         self, waiting: Queue[tuple[Section, Path]], done: Callable[[Run], object]
     ) -> None:
         """Take notebooks until none is left."""
+        task, loop = asyncio.current_task(), asyncio.get_running_loop()
+        if task is not None:
+            self._cancel = partial(loop.call_soon_threadsafe, task.cancel)
         try:
             while True:
                 try:
@@ -146,11 +152,10 @@ class _Worker:
         if kernel is not None and kernel.has_kernel:
             await kernel.shutdown_kernel(now=True)
 
-    def kill(self) -> None:
-        """Stop the process at once, from another thread than the one that runs it."""
-        process = getattr(getattr(self.kernel, "provisioner", None), "process", None)
-        if process is not None and process.poll() is None:
-            process.kill()
+    def stop(self) -> None:
+        """Give up at once, from another thread than the one that runs the notebooks."""
+        with suppress(RuntimeError):  # its loop may have closed
+            self._cancel()
 
 
 def run_notebooks(
@@ -160,7 +165,7 @@ def run_notebooks(
     workers: int = 2,
     fresh: bool = False,
     meanwhile: Callable[[], object] | None = None,
-    sections: Sequence[Section] = SECTIONS,
+    sections: Sequence[Section] | None = None,
 ) -> list[Run]:
     """Run every section's notebook on a dossier, some at a time.
 
@@ -177,7 +182,7 @@ def run_notebooks(
     meanwhile : callable, optional
         Called in this thread while the notebooks run.
     sections : sequence of Section, optional
-        Whose notebooks to run.
+        Whose notebooks to run; all if left out.
 
     Returns
     -------
@@ -192,6 +197,7 @@ def run_notebooks(
         If interrupted; the kernels are stopped first.
     """
     folder = notebook_folder()
+    sections = SECTIONS if sections is None else sections
     environment = {key: value for key, value in os.environ.items() if key != VARIABLE}
     if dossier is not None:
         environment[VARIABLE] = str(dossier.resolve())
@@ -220,9 +226,9 @@ def run_notebooks(
     except BaseException:
         with waiting.mutex:
             waiting.queue.clear()
-        pool.shutdown(wait=False, cancel_futures=True)
         for worker in staff:
-            worker.kill()
+            worker.stop()
+        pool.shutdown(cancel_futures=True)
         raise
     pool.shutdown()
     return [runs[section] for section in sections]
@@ -249,7 +255,7 @@ def tidy(notebook: Any) -> Any:
     return notebook
 
 
-def refresh(done: Callable[[Run], object], sections: Sequence[Section] = SECTIONS) -> list[Run]:
+def refresh(done: Callable[[Run], object], sections: Sequence[Section] | None = None) -> list[Run]:
     """Run every notebook on its own dossier and store the outputs beside the code.
 
     Parameters
@@ -257,7 +263,7 @@ def refresh(done: Callable[[Run], object], sections: Sequence[Section] = SECTION
     done : callable
         Called with each `Run` as it ends.
     sections : sequence of Section, optional
-        Whose notebooks to run.
+        Whose notebooks to run; all if left out.
 
     Returns
     -------

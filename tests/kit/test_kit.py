@@ -8,6 +8,7 @@ import signal
 import subprocess
 import sys
 import time
+from contextlib import suppress
 from importlib import import_module
 from pathlib import Path
 
@@ -16,6 +17,7 @@ import nbformat
 import pytest
 from places import ROOT
 
+import adapterlab.assess as assess
 import adapterlab.kit.notebooks as notebooks
 from adapterlab.assess import SECTIONS, Section
 from adapterlab.dossier import read_dossier
@@ -59,7 +61,7 @@ def two_sections(monkeypatch, tmp_path):
             ),
         ]
         nbformat.write(book, folder / section.notebook)
-    for module in (notebooks, review_module):
+    for module in (assess, notebooks, review_module):
         monkeypatch.setattr(module, "SECTIONS", sections)
     monkeypatch.setattr(notebooks, "notebook_folder", lambda: folder)
     return folder
@@ -263,23 +265,83 @@ def test_nothing_may_be_written_into_a_dossier(tmp_path, capsys):
     assert not (source / "out").exists()
 
 
-@pytest.mark.skipif(os.name != "posix", reason="sends a signal")
+STARTED = """
+import signal, sys
+signal.signal(signal.SIGINT, signal.default_int_handler)
+from adapterlab.kit.cli import main
+sys.exit(main())
+"""
+
+
+def _processes_with(mark):
+    """Live processes with `mark` in their environment, which kernels inherit."""
+    found = []
+    for place in Path("/proc").glob("[0-9]*"):
+        with suppress(OSError):
+            if mark.encode() in (place / "environ").read_bytes():
+                found.append(int(place.name))
+    return found
+
+
+@pytest.mark.skipif(not Path("/proc/self").exists(), reason="looks for processes left behind")
 def test_interrupting_leaves_nothing_behind(tmp_path):
+    """However the tests were started: the command begins with signals as a terminal gives them."""
+    mark = f"ADAPTERLAB_TEST_MARK={tmp_path}"
     process = subprocess.Popen(
-        [sys.executable, "-m", "adapterlab.kit.cli", "review", str(DEMO / "dogwood-18"),
+        [sys.executable, "-c", STARTED, "review", str(DEMO / "dogwood-18"),
          "--out", str(tmp_path / "out")],
         stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+        env=dict([*os.environ.items(), mark.split("=", 1)]),
     )  # fmt: skip
-    deadline = time.monotonic() + 60
-    while not list(tmp_path.glob(".out-*")) and time.monotonic() < deadline:
-        time.sleep(0.1)
-    time.sleep(3)
-    process.send_signal(signal.SIGINT)
-    _, said = process.communicate(timeout=60)
-    assert process.returncode == 130
-    assert "interrupted; nothing was written" in said
-    assert "Traceback" not in said
+    try:
+        deadline = time.monotonic() + 60
+        while len(_processes_with(mark)) < 2 and time.monotonic() < deadline:
+            time.sleep(0.05)
+        assert process.poll() is None
+        process.send_signal(signal.SIGINT)
+        _, said = process.communicate(timeout=60)
+        assert process.returncode == 130
+        assert "interrupted; nothing was written" in said
+        assert "Traceback" not in said
+        assert list(tmp_path.iterdir()) == []
+        assert _processes_with(mark) == []
+    finally:
+        for number in _processes_with(mark):
+            os.kill(number, signal.SIGKILL)
+        process.wait()
+
+
+@pytest.mark.skipif(os.name != "posix", reason="sends signals")
+@pytest.mark.parametrize("ending", [signal.SIGTERM, signal.SIGHUP])
+def test_a_kill_or_a_closed_terminal_ends_like_an_interrupt(tmp_path, monkeypatch, capsys, ending):
+    def killed(source, target, step):
+        with whole_folder(target):
+            os.kill(os.getpid(), ending)
+
+    before = signal.signal(ending, signal.SIG_DFL)
+    try:
+        monkeypatch.setattr(review_module, "write_review", killed)
+        arguments = ["review", str(DEMO / "dogwood-18"), "--out", str(tmp_path / "out")]
+        assert main(arguments) == 128 + ending
+        assert signal.getsignal(ending) == signal.SIG_DFL
+    finally:
+        signal.signal(ending, before)
+    assert "interrupted; nothing was written" in capsys.readouterr().err
     assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.skipif(os.name != "posix", reason="sends signals")
+def test_a_signal_that_was_ignored_stays_ignored(tmp_path, monkeypatch):
+    """As under nohup."""
+    before = signal.signal(signal.SIGHUP, signal.SIG_IGN)
+    try:
+        monkeypatch.setattr(
+            review_module, "write_review", lambda *_: os.kill(os.getpid(), signal.SIGHUP) or []
+        )
+        arguments = ["review", str(DEMO / "dogwood-18"), "--out", str(tmp_path / "out")]
+        assert main(arguments) == 0
+    finally:
+        signal.signal(signal.SIGHUP, before)
 
 
 def test_lab_hands_the_dossier_over(monkeypatch):
