@@ -1,6 +1,8 @@
 """The shape of the house: who may import whom, whether a section has its rooms, what importing costs."""
 
 import ast
+import os
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -13,15 +15,68 @@ from adapterlab.assess import SECTIONS
 FILES = sorted(PACKAGE.rglob("*.py"))
 
 
+def _contracts(folder: Path) -> subprocess.CompletedProcess[str]:
+    """import-linter on the package in `folder`, by the contracts beside it."""
+    return subprocess.run(
+        [Path(sys.executable).parent / "lint-imports", "--no-cache"],
+        cwd=folder, env=os.environ | {"PYTHONPATH": str(folder)},
+        capture_output=True, text=True, check=False,
+    )  # fmt: skip
+
+
 def test_arrows_point_one_way():
     """The contracts of pyproject.toml, held by import-linter."""
-    checked = subprocess.run(
-        [Path(sys.executable).parent / "lint-imports", "--no-cache"],
-        cwd=ROOT,
-        capture_output=True,
-        text=True,
-    )
+    checked = _contracts(ROOT)
     assert checked.returncode == 0, checked.stdout + checked.stderr
+
+
+@pytest.fixture(scope="module")
+def copy(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("copy")
+    shutil.copytree(PACKAGE, folder / PACKAGE.name, ignore=shutil.ignore_patterns("__pycache__"))
+    shutil.copy(ROOT / "pyproject.toml", folder)
+    return folder
+
+
+@pytest.mark.parametrize(
+    ("room", "statement"),
+    [
+        pytest.param("inrush", "from adapterlab import figures, kit", id="equations reach up"),
+        pytest.param("flyback", "from adapterlab.efficiency import efficiency", id="equations"),
+        pytest.param("flyback", "from adapterlab import thermal, efficiency", id="by the package"),
+        pytest.param("flyback", "import adapterlab", id="lazy names"),
+        pytest.param("flyback", "import pandas", id="equations with tables"),
+        pytest.param("thermal", "from adapterlab.inrush import surge", id="shared on a section"),
+        pytest.param("numerics", "from adapterlab import uncertainty", id="numerics reach up"),
+        pytest.param("dossier", "from adapterlab import assess", id="dossier reaches up"),
+        pytest.param("dossier", "import matplotlib", id="dossier draws"),
+        pytest.param("judgement", "from adapterlab import flyback", id="rules know a section"),
+        pytest.param("flyback", "from adapterlab import judgement", id="equations choose words"),
+        pytest.param(
+            "assess.inrush", "from adapterlab.assess.touch_current import assess", id="assess"
+        ),
+        pytest.param(
+            "assess.inrush", "from adapterlab.assess import touch_current", id="assess by package"
+        ),
+        pytest.param("assess.model", "from adapterlab.assess import inrush", id="model"),
+        pytest.param("assess.report", "from adapterlab.assess import model", id="report"),
+        pytest.param("figures.inrush", "from adapterlab.figures import flyback", id="figures"),
+    ],
+)
+def test_an_arrow_that_runs_back_is_refused(copy, room, statement):
+    """Planted in a copy of the package, inside a function too: none may pass unseen."""
+    place = copy / "adapterlab" / room.replace(".", "/")
+    path = place / "__init__.py" if place.is_dir() else place.with_suffix(".py")
+    path = next((p for p in sorted(place.glob("*.py")) if p.name != "__init__.py"), path)
+    before = path.read_text(encoding="utf-8")
+    try:
+        path.write_text(f"{before}\n\ndef planted():\n    {statement}\n", encoding="utf-8")
+        checked = _contracts(copy)
+    finally:
+        path.write_text(before, encoding="utf-8")
+    assert checked.returncode == 1, checked.stdout + checked.stderr
+    assert "1 broken" in checked.stdout
+    assert ".".join(path.relative_to(copy).with_suffix("").parts) in checked.stdout
 
 
 def _room(folder: Path, stem: str) -> bool:

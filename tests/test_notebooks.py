@@ -38,6 +38,29 @@ def code_cells(notebook):
     return [cell for cell in notebook["cells"] if cell["cell_type"] == "code"]
 
 
+def strangers(notebook, section):
+    """What shows that a notebook is not the one of `section`; empty for its own."""
+    source = "\n".join("".join(cell["source"]) for cell in code_cells(notebook))
+    title = "".join(notebook["cells"][0]["source"]).splitlines()[0]
+    found = [] if title == f"# {section.question}" else [f"its title is {title!r}"]
+    for room, name in (("assess", "section"), ("figures", "pictures")):
+        imported = re.findall(rf"^from adapterlab\.{room} import (.*)$", source, re.MULTILINE)
+        if imported != [f"{section.stem} as {name}"]:
+            found.append(f"it imports {imported} from {room}")
+        if not re.search(rf"\b{name}\.\w", source):
+            found.append(f"it never uses {name}")
+    return found
+
+
+@pytest.mark.parametrize("section", SECTIONS, ids=lambda s: s.stem)
+def test_a_notebook_belongs_to_its_section(section):
+    """And a copy of any other section's notebook in its place is seen."""
+    assert strangers(load(ROOT / "notebooks" / section.notebook), section) == []
+    for other in SECTIONS:
+        if other != section:
+            assert len(strangers(load(ROOT / "notebooks" / other.notebook), section)) == 3
+
+
 def test_every_section_has_its_notebook_and_no_other_lies_about():
     assert [path.name for path in NOTEBOOKS] == [section.notebook for section in SECTIONS]
 
