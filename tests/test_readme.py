@@ -28,6 +28,21 @@ def test_continuous_integration_runs_the_same_line():
     assert "ngspice" in script
 
 
+def test_gates_run_before_the_tests_and_are_pinned_at_both_ends():
+    script = (ROOT / ".ci" / "run").read_text(encoding="utf-8")
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    pins = " ".join(project["optional-dependencies"]["test"])
+    for command, package in (
+        ("ruff check", "ruff"),
+        ("ruff format --check", "ruff"),
+        ("mypy", "mypy"),
+        ("lint-imports", "import-linter"),
+    ):
+        assert f'"{command}' in script
+        assert script.index(f'"{command}') < script.rindex('eval "$line"')
+        assert re.search(rf"\b{package}>=[\d.]+,<[\d.]+", pins), package
+
+
 def test_every_notebook_is_listed():
     for section in SECTIONS:
         assert f"`{section.notebook.removesuffix('.ipynb')}` | {section.question}" in README
