@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from scipy import stats
 
 from adapterlab.assess.report.prediction import ORIGINS, Prediction, Share
-from adapterlab.assess.report.value import Value
+from adapterlab.assess.report.value import Value, span
 from adapterlab.judgement import ENDS
 from adapterlab.published import rows
 
@@ -114,9 +114,7 @@ def allowance(name: str) -> Input:
     low, high = float(row["low"]), float(row["high"])
     wide = row.get("spread") == "orders of magnitude"
     distribution = stats.loguniform(low, high) if wide else between(low, high)
-    ends = f"{Value(low, 0.0, row['unit'])} to {Value(high, 0.0, row['unit'])}"
-    value = ends if high > low else str(Value(low, 0.0, row["unit"]))
-    said = f"{value} assumed for {row['said']}"
+    said = f"{span(low, high, row['unit'])} assumed for {row['said']}"
     return Input(name, distribution, row["unit"], "assumed", said, row["source"])
 
 

@@ -12,7 +12,7 @@ from adapterlab.assess.report.finding import (
 )
 from adapterlab.assess.report.ledger import Ledger
 from adapterlab.assess.report.prediction import ORIGINS, Prediction, Share
-from adapterlab.assess.report.value import Value
+from adapterlab.assess.report.value import Value, span
 
 __all__ = [
     "ORIGINS",
@@ -28,4 +28,5 @@ __all__ = [
     "judgement_of",
     "no_limit",
     "not_measured",
+    "span",
 ]
