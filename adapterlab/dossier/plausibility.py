@@ -10,6 +10,24 @@ from adapterlab.dossier.schema import Adapter
 
 # Meters are not perfect: only an excess beyond this share is remarked on.
 _MARGIN = 1.02
+# Column of a table -> the meter that reads it, and its SI unit.
+_READ_BY = {
+    "load_sweep": {
+        "mains_voltage": ("mains voltage", "V"),
+        "mains_current": ("mains current", "A"),
+        "input_power": ("input power", "W"),
+        "output_voltage": ("output voltage", "V"),
+        "output_current": ("output current", "A"),
+        "ripple_pp": ("ripple", "V"),
+        "case_temperature": ("temperature", "°C"),
+    },
+    "no_load": {"mains_voltage": ("mains voltage", "V"), "power": ("no-load power", "W")},
+    "touch_current": {
+        "mains_voltage": ("mains voltage", "V"),
+        "touch_current": ("touch current", "A"),
+    },
+    "temperatures": {"temperature": ("temperature", "°C")},
+}
 
 
 def _warn(file: str, line: Any, column: str, message: str) -> Problem:
@@ -104,6 +122,24 @@ def _cross_references(adapter: Adapter) -> Iterator[Problem]:
                 )
 
 
+def _beyond_the_meter(adapter: Adapter, name: str, table: pd.DataFrame) -> Iterator[Problem]:
+    """Readings that no listed range of their meter could show."""
+    for column, (quantity, unit) in _READ_BY[name].items():
+        meters = adapter.instruments_for(quantity)
+        if not meters or any(meter.full_scale == 0 for meter in meters):
+            continue
+        widest = max(meters, key=lambda meter: meter.full_scale)
+        beyond = table[table[column].abs() > widest.full_scale * _MARGIN]
+        for row in beyond.itertuples():
+            yield _warn(
+                str(row.file),
+                row.line,
+                column,
+                f"{getattr(row, column):.4g} {unit} is above the {widest.full_scale:g} {unit} that "
+                f"{widest.name!r} can show ([[instruments]] in adapter.toml, {quantity})",
+            )
+
+
 def implausible(adapter: Adapter, tables: dict[str, pd.DataFrame]) -> list[Problem]:
     """Warnings about readings and entries that contradict physics or each other.
 
@@ -120,6 +156,8 @@ def implausible(adapter: Adapter, tables: dict[str, pd.DataFrame]) -> list[Probl
         One warning for each contradiction.
     """
     found = [*_cross_references(adapter), *_load_sweep(adapter, tables["load_sweep"])]
+    for name, table in tables.items():
+        found += _beyond_the_meter(adapter, name, table)
     for row in tables["no_load"].itertuples():
         if row.power > 0.1 * adapter.nameplate.rated_power:
             found.append(

@@ -178,6 +178,32 @@ def test_implausible_readings_are_warnings(tmp_path, row, message):
     assert any(message in p.message for p in problems if p.severity == "warning")
 
 
+METER = (
+    '[[instruments]]\nname = "small"\nmeasures = "output current"\nfull_scale = 2\n'
+    '[[instruments]]\nname = "large"\nmeasures = "output current"\nfull_scale = {range}\n'
+)
+
+
+@pytest.mark.parametrize(("widest", "warned"), [(2.5, True), (2.95, False), (3.0, False)])
+def test_a_reading_beyond_every_range_of_its_meter_names_both_places(tmp_path, widest, warned):
+    """3 A can't be read on 2.5 A; a reading 2 % above the end of the range is let pass."""
+    folder = make(
+        tmp_path / "d",
+        PLATE + PORT + METER.format(range=widest),
+        load_sweep=SWEEP + "1,230,50,18,C1,5 V,5,3.0\n",
+    )
+    said = [p for p in inspect_dossier(folder)[1] if "can show" in p.message]
+    assert bool(said) == warned
+    if warned:
+        assert (said[0].file, said[0].line, said[0].column) == (
+            "load_sweep.csv",
+            2,
+            "output_current",
+        )
+        assert "'large'" in said[0].message
+        assert "adapter.toml" in said[0].message
+
+
 def test_power_above_volt_amperes_is_a_warning(tmp_path):
     header = SWEEP.replace("input_power_w", "mains_current_a,input_power_w")
     folder = make(tmp_path / "d", PLATE + PORT, load_sweep=header + "1,230,50,0.02,9,C1,5 V,5,1\n")
