@@ -71,7 +71,15 @@ class Bench:
     def __init__(self, instruments: list[dict[str, Any]], rng: np.random.Generator) -> None:
         self.rng = rng
         self.meters: dict[str, Meter] = {}
+        # Wider ranges of a meter that has several: full scale of the one below, and the meter.
+        self.wider: dict[str, tuple[float, Meter]] = {}
+        scales: dict[str, float] = {}
         for entry in instruments:
+            quantity = entry["measures"]
+            if quantity in self.meters:
+                self.wider[quantity] = (scales[quantity], self._wider(entry))
+                continue
+            scales[quantity] = number(entry.get("full_scale", 0))
             resolution = number(entry.get("resolution", 0))
             span = number(entry.get("fraction_of_full_scale", 0)) * number(
                 entry.get("full_scale", 0)
@@ -87,9 +95,19 @@ class Bench:
                 rng=rng,
             )
 
+    def _wider(self, entry: dict[str, Any]) -> Meter:
+        """The same meter on a wider range: its gain, another offset."""
+        first = self.meters[entry["measures"]]
+        span = number(entry["fraction_of_full_scale"]) * number(entry["full_scale"])
+        resolution = number(entry["resolution"])
+        offset = float(np.random.default_rng(int(1e6 * abs(first.gain))).uniform(-span, span))
+        return Meter(first.gain, offset, resolution, 0.4 * resolution, self.rng)
+
     def read(self, quantity: str, truth: float, factor: float = 1.0) -> str:
-        """Reading of `quantity`; see `Meter.read`."""
-        return self.meters[quantity].read(truth, factor)
+        """Reading of `quantity` on the range that holds it; see `Meter.read`."""
+        end, wider = self.wider.get(quantity, (0.0, None))
+        meter = wider if wider is not None and abs(truth) > end else self.meters[quantity]
+        return meter.read(truth, factor)
 
     def truth(self) -> dict[str, dict[str, float]]:
         """Errors drawn, for the record."""
