@@ -14,12 +14,13 @@ import pandas as pd
 from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
+from adapterlab.dossier.capture_kinds import KINDS, lacking, unhelped
 from adapterlab.dossier.fields import Table
 from adapterlab.dossier.locate import line_of
 from adapterlab.dossier.plausibility import implausible
 from adapterlab.dossier.problems import DossierError, Problem
 from adapterlab.dossier.records import Record, read_record
-from adapterlab.dossier.schema import Adapter
+from adapterlab.dossier.schema import Adapter, Capture
 from adapterlab.dossier.table_reading import empty_table, read_table
 from adapterlab.dossier.tables import TABLES
 from adapterlab.dossier.textfile import read_text
@@ -178,38 +179,37 @@ def _inside(folder: Path, file: str) -> bool:
     return (folder / file).resolve().is_relative_to(folder.resolve())
 
 
+def _remarks(capture: Capture, place: int | None) -> list[Problem]:
+    """What its entry leaves out, and whether anybody reads it."""
+    sections = " and ".join(KINDS[capture.kind].sections)
+    if not sections:
+        message = f"is kept, but no section reads a capture of the kind {capture.kind!r}"
+        return [Problem("gap", _FILE, message, place, "captures.file", capture.file)]
+    missing, more = lacking(capture), unhelped(capture)
+    if missing:
+        message = f"for {sections} to read this {capture.kind} capture, add {missing}"
+        return [Problem("gap", _FILE, message, place, "captures.file", capture.file)]
+    message = f"with {more} noted, {sections} could say more of this {capture.kind} capture"
+    return [Problem("note", _FILE, message, place, "captures.file", capture.file)] if more else []
+
+
 def _read_records(folder: Path, adapter: Adapter) -> tuple[list[Record], list[Problem]]:
     records: list[Record] = []
     problems: list[Problem] = []
-    for capture in adapter.captures:
+    text = read_text(folder / _FILE)
+    for index, capture in enumerate(adapter.captures):
+        place = line_of(text, ("captures", index, "file"))
         path = folder / capture.file
-        if not _inside(folder, capture.file):
-            problems.append(
-                Problem(
-                    "error",
-                    _FILE,
-                    "lies outside the dossier folder",
-                    None,
-                    "captures.file",
-                    capture.file,
-                )
-            )
-        elif not path.is_file():
-            problems.append(
-                Problem(
-                    "error",
-                    _FILE,
-                    "no such file in the dossier",
-                    None,
-                    "captures.file",
-                    capture.file,
-                )
-            )
-        else:
-            record, found = read_record(path, capture)
-            problems += found
-            if record is not None:
-                records.append(record)
+        wrong = "" if _inside(folder, capture.file) else "lies outside the dossier folder"
+        wrong = wrong or ("" if path.is_file() else "no such file in the dossier")
+        if wrong:
+            problems.append(Problem("error", _FILE, wrong, place, "captures.file", capture.file))
+            continue
+        record, found = read_record(path, capture)
+        problems += found
+        if record is not None:
+            records.append(record)
+            problems += _remarks(capture, place)
     return records, problems
 
 

@@ -7,8 +7,9 @@ tolerances as fractions. Everything but the nameplate may be missing.
 
 from typing import Annotated, Any, Literal
 
-from pydantic import Field, model_validator
+from pydantic import AfterValidator, Field, model_validator
 
+from adapterlab.dossier.capture_kinds import known_kind
 from adapterlab.dossier.fields import (
     PART_UNITS,
     Ampere,
@@ -328,9 +329,7 @@ class Channel(Table):
 class Capture(Table):
     """One oscilloscope record."""
 
-    kind: Literal[
-        "plug-in", "mains", "ripple", "load step", "port change", "start-up", "overcurrent"
-    ]
+    kind: Annotated[str, AfterValidator(known_kind)]
     file: str
     channels: list[Channel] = Field(min_length=1)
     time: Literal["column", "interval"] = "column"

@@ -237,7 +237,7 @@ class TestSparseDossiers:
     def test_without_mains_voltage_it_is_set_aside(self, tmp_path):
         text = NAMEPLATE + CAPTURE.replace('mains_voltage = "230 V"\n', "")
         result = self.write(tmp_path, text, solved())
-        assert any("mains voltage or frequency" in f.sentence for f in result.findings)
+        assert any("it needs mains_voltage" in f.sentence for f in result.findings)
 
     def test_an_unknown_rest_is_named(self, tmp_path):
         result = self.write(tmp_path, NAMEPLATE + PARTS + CAPTURE + "phase = 90.0\n", solved())

@@ -406,10 +406,10 @@ CAPTURE = (
     ("kind", "port", "rows", "message"),
     [
         ("ripple", "C", 50, "time must hold at least 200 samples"),
-        ("load step", "C", 500, "holds no current channel"),
-        ("port change", "", 500, "its port is not named"),
+        ("load step", "C", 500, "it needs a current channel"),
+        ("port change", "", 500, "it needs port"),
         ("start-up", "C", 500, "voltage must come up from below a tenth"),
-        ("overcurrent", "C", 500, "holds no current channel"),
+        ("overcurrent", "C", 500, "it needs a current channel"),
     ],
 )
 def test_captures_that_say_nothing(tmp_path, kind, port, rows, message):

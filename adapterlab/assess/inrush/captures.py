@@ -23,6 +23,7 @@ from adapterlab.assess.report.value import (
     Value,
 )
 from adapterlab.dossier import Record
+from adapterlab.dossier.capture_kinds import lacking
 from adapterlab.inrush import (
     SurgeFit,
     Thermistor,
@@ -184,10 +185,8 @@ def surge_of(specimen: Specimen, record: Record, path: Path | None) -> Surge:
         If it tells nothing: the message ends the sentence "it is set aside:".
     """
     capture, current = record.capture, record.channel("current")
-    if capture.mains_voltage is None or capture.mains_frequency is None:
-        raise ValueError("its mains voltage or frequency is not noted")
-    if current is None:
-        raise ValueError("it has no current channel")
+    if current is None or capture.mains_voltage is None or capture.mains_frequency is None:
+        raise ValueError(f"it needs {lacking(capture)}")
     frequency, time, volts = capture.mains_frequency, record.time, record.channel("voltage")
     first = _first(current)
     if volts is not None:

@@ -11,6 +11,7 @@ from adapterlab.assess.model.specimen import Specimen
 from adapterlab.assess.report.value import (
     Value,
 )
+from adapterlab.dossier.capture_kinds import lacking
 from adapterlab.dossier.records import Record
 from adapterlab.dossier.schema import Capture
 from adapterlab.mains_current import PowerQuality, RectifierFit, fit_rectifier, power_quality
@@ -126,7 +127,7 @@ def _of_capture(specimen: Specimen, record: Record, rows: list[dict[str, Any]]) 
     """The point of one capture; raises if it cannot be used."""
     volts, current = record.channel("voltage"), record.channel("current")
     if volts is None or current is None:
-        raise ValueError("the capture needs a voltage and a current channel")
+        raise ValueError(f"it needs {lacking(record.capture)}")
     gain = _channel_gain(specimen, "current", current)
     quality = power_quality(
         record.time,

@@ -28,8 +28,6 @@ class Specimen:
         As in `adapterlab.dossier.Dossier`.
     load_sweep, no_load, touch_current, temperatures : pandas.DataFrame
         The tables of readings.
-    records : tuple of Record
-        The captures.
     """
 
     def __init__(self, dossier: Dossier) -> None:
@@ -41,7 +39,6 @@ class Specimen:
         self.no_load = dossier.no_load
         self.touch_current = dossier.touch_current
         self.temperatures = dossier.temperatures
-        self.records = dossier.records
         self._known: dict[Any, Any] = {}
         self._records_of = dossier.records_of
 

@@ -18,6 +18,7 @@ from adapterlab.assess.report.finding import (
 from adapterlab.assess.report.value import (
     Value,
 )
+from adapterlab.dossier.capture_kinds import lacking
 from adapterlab.dossier.records import Record
 from adapterlab.output_quality import (
     Excursion,
@@ -77,7 +78,7 @@ def _set_voltage(specimen: Specimen, record: Record) -> float:
 def _channel(record: Record, quantity: str) -> Any:
     values = record.channel(quantity)
     if values is None:
-        raise ValueError(f"the capture holds no {quantity} channel")
+        raise ValueError(f"it needs {lacking(record.capture)}")
     return values
 
 
@@ -93,7 +94,7 @@ def event_of(specimen: Specimen, record: Record) -> Event | str:
             return Event(record, load_transients(record.time, volts, amperes, band), 0.0)
         if kind == "port change":
             if not record.capture.port:
-                return "its port is not named ([[captures]] port, and other_port for the one moved)"
+                return f"it needs {lacking(record.capture)}"
             return Event(record, excursion(record.time, volts, low), low)
         if kind == "start-up":
             return Event(record, start_up(record.time, volts), 0.0)

@@ -24,6 +24,7 @@ from adapterlab.assess.report.finding import (
 from adapterlab.assess.report.value import (
     Value,
 )
+from adapterlab.dossier.capture_kinds import lacking
 from adapterlab.dossier.records import Record
 from adapterlab.judgement import agrees
 from adapterlab.output_quality import (
@@ -279,7 +280,7 @@ def capture_of(specimen: Specimen, record: Record) -> RippleCapture | str:
     """One capture of the ripple worked out, or why it can't be."""
     volts = record.channel("voltage")
     if volts is None:
-        return "it holds no voltage channel"
+        return f"it needs {lacking(record.capture)}"
     try:
         reading = measure_ripple(record.time, volts)
         spectrum = ripple_spectrum(record.time, volts)
