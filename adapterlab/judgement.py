@@ -265,6 +265,7 @@ def against_prediction(
     interval: tuple[float, float],
     reach: tuple[float, float] | None = None,
     rest_uncertainty: float = 0.0,
+    reason: str = "",
 ) -> Judgement:
     r"""Rule for a reading against what the parts predict.
 
@@ -279,12 +280,16 @@ def against_prediction(
         95 % of everything else; `interval` if not given. [same unit]
     rest_uncertainty : float, optional
         Standard uncertainty of everything else than marked tolerances. [same unit]
+    reason : str, optional
+        Why no verdict may rest on the reading, such as a meter whose accuracy is assumed; empty
+        if one may.
 
     Returns
     -------
     Judgement
-        *unexplained* only where the 95 % interval of the reading misses the reach; *explained*
-        otherwise, `Judgement.only_at_the_ends` where it misses the interval.
+        *not judged* where there is a reason. Else *unexplained* only where the 95 % interval of
+        the reading misses the reach; *explained* otherwise, `Judgement.only_at_the_ends`
+        where it misses the interval.
 
     Raises
     ------
@@ -324,6 +329,8 @@ def against_prediction(
     gap = max(far_low - value, value - far_high)
     inside = max(low - value, value - high)
     half = _FACTOR * spread
+    if reason:
+        return _judged(NOT_JUDGED, "against_prediction", reason=reason)
     return _judged(
         UNEXPLAINED if gap > half else EXPLAINED,
         "against_prediction",

@@ -97,6 +97,9 @@ Quantity = Literal[
     "capture current",
     "capture voltage",
     "distance",
+    "inductance",
+    "capacitance",
+    "turns ratio",
 ]
 Insulation = Literal["functional", "basic", "supplementary", "reinforced"]
 

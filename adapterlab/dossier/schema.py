@@ -225,7 +225,7 @@ class Winding(Table):
     foil_width: Metre | None = None
     insulation: Literal["enamelled", "triple insulated", "foil", "unknown"] = "unknown"
     closed: bool | None = None
-    tape_layers_outside: int = Field(default=0, ge=0)
+    tape_layers_outside: int | None = Field(default=None, ge=0)
     tape_thickness: Metre | None = None
     note: str = ""
 

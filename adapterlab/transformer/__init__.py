@@ -43,7 +43,6 @@ from adapterlab.transformer.winding import (
     closed_turn_loss,
     interleaved_leakage_inductance,
     interwinding_capacitance,
-    layered_insulation,
     leakage_inductance,
     window_fill,
 )
@@ -72,7 +71,6 @@ __all__ = [
     "interwinding_capacitance",
     "largest_power",
     "layer_losses",
-    "layered_insulation",
     "leakage_inductance",
     "minimum_turns",
     "optimum_flux_density",

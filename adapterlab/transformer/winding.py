@@ -1,9 +1,8 @@
-"""Windings of a transformer: window, leakage, capacitance, screens, layers of insulation.
+"""Windings of a transformer: window, leakage, capacitance, screens.
 
-Window: `window_fill`. Leakage:
-`leakage_inductance` of any order of layers, `interleaved_leakage_inductance` as the closed form
-for two windings. Between the windings: `interwinding_capacitance`, `closed_turn_loss` of a screen
-that closes on itself, `layered_insulation`.
+Window: `window_fill`. Leakage: `leakage_inductance` of any order of layers,
+`interleaved_leakage_inductance` as the closed form for two windings. Between the windings:
+`interwinding_capacitance`, `closed_turn_loss` of a screen that closes on itself.
 """
 
 from typing import Any
@@ -13,9 +12,6 @@ from numpy.typing import ArrayLike
 from scipy.constants import epsilon_0, mu_0
 
 from adapterlab.numerics.arguments import finite, not_negative, plain, positive
-from adapterlab.published import rows
-
-SECTION = "transformer"
 
 
 def window_fill(
@@ -297,57 +293,3 @@ def closed_turn_loss(volts_per_turn: ArrayLike, resistance: ArrayLike) -> Any:
     return plain(
         positive("volts_per_turn", volts_per_turn) ** 2 / positive("resistance", resistance)
     )
-
-
-def layered_insulation(
-    tape_layers: int, triple_insulated: bool = False, standard: str = "IEC 60950-1"
-) -> str:
-    """The insulation that layers of tape and the wire's own insulation make together.
-
-    Parameters
-    ----------
-    tape_layers : int
-        Layers of tape between the two windings. [1]  Must be >= 0.
-    triple_insulated : bool, optional
-        Whether either winding is of wire with three layers of insulation, tested for that use.
-    standard : str, optional
-        Whose rule: ``IEC 60950-1`` or ``IEC 60335-1``.
-
-    Returns
-    -------
-    str
-        ``none``, ``basic``, ``supplementary`` or ``reinforced``: the highest the layers can make,
-        if each of them passes its test. Enamel does not count.
-
-    Raises
-    ------
-    ValueError
-        If the number is not whole and at least zero, or the standard is not in the table.
-
-    Notes
-    -----
-    The rule counts layers; it does not replace the test voltage, the margin at the ends of the
-    windings or the temperature class.
-
-    References
-    ----------
-    IEC 60950-1:2005, 2.10.5.7 (thin sheet) and annex U (triple-insulated wire); IEC 60335-1,
-    thin-sheet insulation.
-
-    Examples
-    --------
-    >>> layered_insulation(1), layered_insulation(2), layered_insulation(0, triple_insulated=True)
-    ('basic', 'reinforced', 'reinforced')
-    """
-    rules = [row for row in rows(SECTION, "layers") if row["standard"] == standard]
-    if not rules:
-        kinds = sorted({row["standard"] for row in rows(SECTION, "layers")})
-        raise ValueError(f"standard must be one of {', '.join(kinds)}, got {standard!r}")
-    if int(tape_layers) != tape_layers or tape_layers < 0:
-        raise ValueError(f"tape_layers must be a whole number >= 0, got {tape_layers!r}")
-    if triple_insulated:
-        return "reinforced"
-    reached = [row for row in rules if row["layers"] <= tape_layers]
-    if reached:
-        return str(max(reached, key=lambda row: row["layers"])["insulation"])
-    return "basic" if tape_layers else "none"

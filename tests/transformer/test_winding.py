@@ -14,7 +14,6 @@ from adapterlab.transformer import (
     enamelled_diameter,
     interleaved_leakage_inductance,
     interwinding_capacitance,
-    layered_insulation,
     leakage_inductance,
     window_fill,
     wire_named,
@@ -147,26 +146,6 @@ def test_capacitance_of_plates_and_a_closed_turn():
     assert closed_turn_loss(2.0, 4.0) == 1.0
 
 
-@pytest.mark.parametrize(
-    ("layers", "triple", "standard", "made"),
-    [
-        # IEC 60950-1:2005, 2.10.5.7: two layers, each of which passes.
-        (0, False, "IEC 60950-1", "none"),
-        (1, False, "IEC 60950-1", "basic"),
-        (2, False, "IEC 60950-1", "reinforced"),
-        (3, False, "IEC 60950-1", "reinforced"),
-        # Annex U: the wire alone.
-        (0, True, "IEC 60950-1", "reinforced"),
-        # IEC 60335-1: two layers supplementary, three reinforced.
-        (1, False, "IEC 60335-1", "basic"),
-        (2, False, "IEC 60335-1", "supplementary"),
-        (3, False, "IEC 60335-1", "reinforced"),
-    ],
-)
-def test_layers_of_insulation(layers, triple, standard, made):
-    assert layered_insulation(layers, triple, standard) == made
-
-
 def test_shapes_and_types():
     assert type(enamelled_diameter(0.25e-3)) is float
     assert type(leakage_inductance([1, -1], [1e-3, 1e-3], [0], 0.04, 0.01)) is float
@@ -191,8 +170,6 @@ def test_shapes_and_types():
         (lambda: interleaved_leakage_inductance(10, 1e-3, 0, 0.04, 0.01, 0), "interfaces must"),
         (lambda: interwinding_capacitance(0.04, 0.01, 0), "thickness must"),
         (lambda: closed_turn_loss(2, 0), "resistance must"),
-        (lambda: layered_insulation(1.5), "whole number"),
-        (lambda: layered_insulation(1, standard="IEC 60065"), "one of IEC 60335-1, IEC 60950-1"),
     ],
 )
 def test_rejections(call, match):

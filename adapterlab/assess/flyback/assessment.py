@@ -27,7 +27,7 @@ from adapterlab.assess.model.stresses import (
     Stress,
     stresses_of,
 )
-from adapterlab.assess.model.winding_losses import (
+from adapterlab.assess.model.winding_points import (
     losses_of,
 )
 from adapterlab.assess.report.finding import (
@@ -174,7 +174,7 @@ def _budget(specimen: Specimen, stages: list[Stage]) -> tuple[LossBudget | None,
             )
             lost = losses_of(specimen, asked, (case.mains_voltage, case.mains_frequency))
             if lost is not None:
-                wound[stage.name] = lost
+                wound[stage.name] = (lost[0].value, lost[1].value)
         budget = budget_of(specimen, stages, wound, case)
     except ValueError as error:
         rule = str(error).split(", got")[0].replace("_", " ")

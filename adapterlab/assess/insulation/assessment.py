@@ -184,6 +184,10 @@ def _crossing_finding(crossing: Crossing) -> Finding:
     place = (
         f"{crossing.converter} transformer, between {crossing.inner.name} and {crossing.outer.name}"
     )
+    if not crossing.wire and crossing.layers is None:
+        needed = "tape_layers_outside of the inner winding, 0 where there is none."
+        question = f"Are there enough layers: {place}?"
+        return not_measured(SECTION, question, needed, "insulation.required_layers")
     if not crossing.wire:
         note = (
             "Neither winding has wire that insulates by itself, so the tape is all there is; at "
@@ -191,17 +195,20 @@ def _crossing_finding(crossing: Crossing) -> Finding:
         )
         return _layers(place, crossing.layers, "reinforced", "adapter.toml, transformers", note)
     row = rows(SECTION, "winding_wires", insulation="triple insulated")[0]
+    count = crossing.layers
+    tape = {None: "whether there is any was not noted", 1: "there is 1 layer"}.get(
+        count, f"there are {count} layers"
+    )
     return Finding(
         section=SECTION,
         question=f"Are there enough layers: {place}?",
         judgement=rules.result(),
         sentence=(
             f"In the {place}, the wire of the winding '{crossing.wire}' is triple insulated: if it "
-            f"is of the kind the standards describe, no tape is asked for; there "
-            f"{'is 1 layer' if crossing.layers == 1 else f'are {crossing.layers} layers'}."
+            f"is of the kind the standards describe, no tape is asked for; {tape}."
         ),
         function="insulation.required_layers",
-        reading=Value(float(crossing.layers), 0.0, ""),
+        reading=None if count is None else Value(float(count), 0.0, ""),
         origin="adapter.toml, transformers",
         figure="insulation_barrier",
         note=f"{row['meaning'][0].upper()}{row['meaning'][1:]} ({row['source']}).",

@@ -364,14 +364,14 @@ class Crossing:
         Its transformer's converter.
     inner, outer : Winding
         The two windings.
-    layers : int
-        Layers of tape between them. [1]
+    layers : int or None
+        Layers of tape between them; None if nobody counted them. [1]
     """
 
     converter: str
     inner: Winding
     outer: Winding
-    layers: int
+    layers: int | None
 
     @property
     def wire(self) -> str:

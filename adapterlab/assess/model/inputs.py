@@ -91,13 +91,16 @@ def between(low: float, high: float) -> Any:
     return stats.uniform(low, high - low) if high > low else float(low)
 
 
-def allowance(name: str) -> Input:
+def allowance(name: str, called: str = "") -> Input:
     """An input that the dossier leaves open, from the table of allowances.
 
     Parameters
     ----------
     name : str
         Name of its row, such as ``bridge.drop``.
+    called : str, optional
+        Name of the input where it is not the same for the whole adapter, such as
+        ``EC1.contact``; as the row if not given.
 
     Returns
     -------
@@ -114,8 +117,8 @@ def allowance(name: str) -> Input:
     low, high = float(row["low"]), float(row["high"])
     wide = row.get("spread") == "orders of magnitude"
     distribution = stats.loguniform(low, high) if wide else between(low, high)
-    said = f"{span(low, high, row['unit'])} assumed for {row['said']}"
-    return Input(name, distribution, row["unit"], "assumed", said, row["source"])
+    said = row.get("phrase") or f"{span(low, high, row['unit'])} assumed for {row['said']}"
+    return Input(called or name, distribution, row["unit"], "assumed", said, row["source"])
 
 
 def marked(name: str, value: float, tolerance: float, unit: str, said: str, **rest: Any) -> Input:
@@ -245,6 +248,7 @@ def predict(
     inputs: Mapping[str, Input],
     units: str | Sequence[str],
     draws: int = DRAWS,
+    corners: bool = True,
 ) -> list[Prediction]:
     """What a function of named inputs predicts.
 
@@ -259,6 +263,9 @@ def predict(
         Unit of each result, as in `Value`.
     draws : int, optional
         How many.
+    corners : bool, optional
+        Whether to try the marked tolerances at their ends: of no use where no reading will be
+        held against the result.
 
     Returns
     -------
@@ -283,11 +290,13 @@ def predict(
     sample = _rows(function(**drawn(inputs, draws)), draws)
     names = [units] * len(sample) if isinstance(units, str) else list(units)
     low, high = np.quantile(sample, ENDS, axis=1)
-    far_low, far_high, rest = _reaches(function, inputs, sample, min(draws, _CORNER_DRAWS))
     spread = sample.std(axis=1, ddof=1)
+    far_low, far_high, rest = low, high, spread
+    if corners:
+        far_low, far_high, rest = _reaches(function, inputs, sample, min(draws, _CORNER_DRAWS))
     found = []
     for place, row in enumerate(sample):
-        shares = _shares(row, inputs, draws)
+        shares = shares_of(row, inputs)
         interval = (float(low[place]), float(high[place]))
         found.append(
             Prediction(
@@ -303,13 +312,26 @@ def predict(
     return found
 
 
-def _shares(row: Floats, inputs: Mapping[str, Input], draws: int) -> tuple[Share, ...]:
-    """Every uncertain input with what it carries; parts of one reel carry it together."""
+def shares_of(row: Floats, inputs: Mapping[str, Input]) -> tuple[Share, ...]:
+    """Every uncertain input with what it carries of a result's draws; one reel carries as one.
+
+    Parameters
+    ----------
+    row : numpy.ndarray
+        Draws of the result, as `drawn` drew its inputs. [any unit], shape (draws,)
+    inputs : mapping of str to Input
+        Parameter -> input.
+
+    Returns
+    -------
+    tuple of Share
+        The one of largest share first.
+    """
     found: dict[str, Share] = {}
     for item in inputs.values():
         column = item.column or item.name
         if not item.is_uncertain or column in found:
             continue
-        share = _first_order(row, _column(column, draws))
+        share = _first_order(row, _column(column, row.size))
         found[column] = Share(item.name, item.said, item.origin, share)
     return tuple(sorted(found.values(), key=lambda item: -item.share))

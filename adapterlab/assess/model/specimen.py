@@ -74,9 +74,9 @@ class Specimen:
         meter = meter_for(self.adapter.instruments_for(measures), value)
         return Value(float(value), 0.0, unit) if meter is None else reading_with(meter, value, unit)
 
-    def allowance(self, name: str) -> Input:
-        """An input that the dossier leaves open."""
-        return allowance(name)
+    def allowance(self, name: str, called: str = "") -> Input:
+        """An input that the dossier leaves open; see `adapterlab.assess.model.inputs.allowance`."""
+        return allowance(name, called)
 
     def part_value(self, part: Part, unit: str, tolerance: str = "") -> Input:
         """The marked value of a part, every value within its tolerance equally likely.

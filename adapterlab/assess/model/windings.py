@@ -10,14 +10,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from adapterlab.dossier.schema import Transformer, Winding
-from adapterlab.published import rows
+from adapterlab.assess.model.inputs import Input, allowance, measured
+from adapterlab.assess.model.specimen import Specimen
+from adapterlab.dossier.schema import Converter, Transformer, Winding
 from adapterlab.transformer import (
     Core,
     bundle_diameter,
     core_named,
     enamelled_diameter,
-    gap_for_inductance,
 )
 
 SECTION = "transformer"
@@ -56,8 +56,10 @@ class Layer:
         Whether it is a foil.
     triple_insulated : bool
         Whether its wire bears three layers of insulation.
-    tape_layers, tape_height : int, float
-        Tape that follows outside it. [1], [m]
+    tape_layers : int or None
+        Tape that follows outside it; None if nobody counted it. [1]
+    tape_thickness : float or None
+        Of one layer of that, as measured. [m]
     """
 
     winding: int
@@ -75,8 +77,14 @@ class Layer:
     sublayers: int
     foil: bool
     triple_insulated: bool
-    tape_layers: int
-    tape_height: float
+    tape_layers: int | None
+    tape_thickness: float | None
+
+    @property
+    def tape_height(self) -> float:
+        """Height of the tape outside it, of usual thickness where none was measured. [m]."""
+        one = allowance("tape.thickness").middle if self.tape_thickness is None else None
+        return (self.tape_layers or 0) * (one or self.tape_thickness or 0.0)
 
     @property
     def copper_area(self) -> float:
@@ -135,11 +143,14 @@ class Build:
         return last.bottom + last.height + last.tape_height
 
     @property
-    def height_spread(self) -> float:
-        """Half of what that height may differ by. [m]."""
-        tape = rows(SECTION, "builds", name="tape")[0]["spread_mm"] * 1e-3
-        count = sum(layer.tape_layers for layer in self.layers)
-        return sum(layer.spread for layer in self.layers) + count * tape
+    def uncounted(self) -> tuple[str, ...]:
+        """Windings with others outside them of whose tape nobody counted the layers."""
+        return tuple(layer.name for layer in self.layers[:-1] if layer.tape_layers is None)
+
+    @property
+    def untaped(self) -> tuple[str, ...]:
+        """The same with the outermost one."""
+        return tuple(layer.name for layer in self.layers if layer.tape_layers is None)
 
     def turn_length(self, layer: Layer) -> float:
         """Length of a turn of one layer: longer the further out. [m]."""
@@ -164,12 +175,11 @@ def _diameters(winding: Winding) -> tuple[float, float]:
     wire = winding.wire_diameter or 0.0
     bundled = winding.strands > _SIDE_BY_SIDE
     if winding.insulation == "triple insulated":
-        row = rows(SECTION, "builds", name="triple insulated")[0]
-        added, spread = row["added_diameter_mm"] * 1e-3, row["spread_mm"] * 1e-3
+        least, most = allowance("wire.triple_insulation").ends
         core = wire
         if bundled:
             core = float(bundle_diameter(enamelled_diameter(wire, 1), winding.strands))
-        return core + added - spread, core + added + spread
+        return core + least, core + most
     thin, thick = (float(enamelled_diameter(wire, grade)) for grade in (1, 2))
     if bundled:
         thin, thick = (float(bundle_diameter(size, winding.strands)) for size in (thin, thick))
@@ -199,7 +209,6 @@ def _sizes(winding: Winding, window_width: float) -> dict[str, float]:
 
 
 def _layers(transformer: Transformer, window_width: float) -> tuple[Layer, ...]:
-    tape_row = rows(SECTION, "builds", name="tape")[0]
     found: list[Layer] = []
     bottom = 0.0
     for place, winding in enumerate(transformer.windings):
@@ -207,12 +216,11 @@ def _layers(transformer: Transformer, window_width: float) -> tuple[Layer, ...]:
             kind = "foil thickness" if winding.insulation == "foil" else "copper diameter"
             raise ValueError(f"the wire_diameter ({kind}) of the {winding.name} is not listed")
         sizes = _sizes(winding, window_width)
-        tape = winding.tape_thickness or tape_row["added_thickness_mm"] * 1e-3
         bundled = winding.strands > _SIDE_BY_SIDE
         for number in range(winding.layers):
             outside = winding.tape_layers_outside if number == winding.layers - 1 else 0
             found.append(
-                Layer(
+                layer := Layer(
                     winding=place,
                     name=winding.name,
                     role=winding.role,
@@ -225,11 +233,11 @@ def _layers(transformer: Transformer, window_width: float) -> tuple[Layer, ...]:
                     foil=winding.insulation == "foil",
                     triple_insulated=winding.insulation == "triple insulated",
                     tape_layers=outside,
-                    tape_height=outside * tape,
+                    tape_thickness=winding.tape_thickness,
                     **sizes,
                 )
             )
-            bottom += sizes["height"] + outside * tape
+            bottom += layer.height + layer.tape_height
     return tuple(found)
 
 
@@ -241,13 +249,15 @@ def series_turns(windings: list[Winding], role: str) -> float:
     return sum(counts)
 
 
-def build_of(transformer: Transformer) -> Build:
+def build_of(specimen: Specimen, transformer: Transformer) -> Build:
     """Lay out a transformer of the record.
 
     Parameters
     ----------
+    specimen : Specimen
+        The adapter.
     transformer : Transformer
-        One ``[[transformers]]`` of the dossier.
+        One ``[[transformers]]`` of it.
 
     Returns
     -------
@@ -285,8 +295,9 @@ def build_of(transformer: Transformer) -> Build:
             trouble = str(error)
     if any(winding.insulation == "unknown" for winding in transformer.windings):
         assumed.append("ordinary enamel where the insulation of a wire is unknown")
+    converter = converter_of(specimen, transformer)
     return Build(
-        transformer.converter,
+        converter.name if converter is not None else transformer.converter,
         transformer.core,
         area,
         path,
@@ -314,20 +325,32 @@ def _with_window(core: Core) -> Core | None:
     return twin if twin is not None and twin.window_area is not None else None
 
 
-def needed_gap(build: Build, inductance: float, permeability: float) -> float | None:
-    """Gap that would give the inductance; None where none does or too little is known."""
-    if build.core_area is None or build.primary_turns <= 0:
-        return None
-    try:
-        return float(
-            gap_for_inductance(
-                build.primary_turns,
-                inductance,
-                build.core_area,
-                build.window_width,
-                build.path_length or 0.0,
-                permeability,
-            )
-        )
-    except ValueError:
-        return None
+def converter_of(specimen: Specimen, transformer: Transformer) -> Converter | None:
+    """Whose transformer it is; one that names nobody belongs to an only converter."""
+    converters = specimen.adapter.construction.converters
+    converter = next((item for item in converters if item.name == transformer.converter), None)
+    if converter is None and len(converters) == 1 and not transformer.converter:
+        return converters[0]
+    return converter
+
+
+def temperature_of(specimen: Specimen, transformer: Transformer) -> Input:
+    """Temperature of core and copper in use: as noted, else as measured, else assumed. [°C].
+
+    Of several readings the one at the highest load counts, and of those the warmest.
+    """
+    name = f"{transformer.converter or 'transformer'}.temperature"
+    if transformer.temperature is not None:
+        noted = transformer.temperature
+        said = f"{noted:g} °C noted for the transformer"
+        return Input(name, noted, "°C", "noted", said, "adapter.toml, transformers")
+    table = specimen.temperatures
+    own = table[table["place"].str.contains("transformer", case=False, na=False)]
+    if own.empty:
+        return allowance("copper.temperature", name)
+    row = (
+        own.assign(load=own["output_power"].fillna(0)).sort_values(["load", "temperature"]).iloc[-1]
+    )
+    reading = specimen.reading("temperature", float(row["temperature"]), "°C")
+    said = f"{reading} measured on the {row['place']}"
+    return measured(name, reading, said, source=f"temperatures.csv line {row['line']}")

@@ -11,7 +11,7 @@ from adapterlab.assess.report.finding import (
     not_measured,
 )
 from adapterlab.assess.report.ledger import Ledger
-from adapterlab.assess.report.prediction import ORIGINS, Prediction, Share
+from adapterlab.assess.report.prediction import ORIGINS, Prediction, Share, naming
 from adapterlab.assess.report.value import Value, span
 
 __all__ = [
@@ -26,6 +26,7 @@ __all__ = [
     "against_prediction",
     "does_not_apply",
     "judgement_of",
+    "naming",
     "no_limit",
     "not_measured",
     "span",

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from adapterlab import judgement as rules
-from adapterlab.assess.report.prediction import Prediction, Share
+from adapterlab.assess.report.prediction import Prediction, Share, naming
 from adapterlab.assess.report.value import Value
 from adapterlab.judgement import COVERAGE, NOT_JUDGED, Judgement
 from adapterlab.published import judges
@@ -35,6 +35,8 @@ class Limit:
         Document and place.
     known : str
         How the figure is known: a key of `adapterlab.published.KNOWN`.
+    verb : str
+        What it does, between its name and the bound.
     """
 
     value: float
@@ -43,6 +45,7 @@ class Limit:
     name: str
     source: str
     known: str = "seen"
+    verb: str = "asks for"
 
     @property
     def bound(self) -> str:
@@ -166,7 +169,9 @@ def against_limit(
     judged = rules.against_limit(
         reading.value, reading.standard_uncertainty, reason=not_judged, exact=exact, **side
     )
-    sentence = f"{subject} is {reading}; {limit.name} asks for {limit.bound}"
+    named = naming(rest.get("rests_on", ()))
+    subject = f"{subject} is {reading}{named}"
+    sentence = f"{subject}; {limit.name} {limit.verb} {limit.bound}"
     if judged.word == NOT_JUDGED:
         sentence += f", but {judged.reason}, so no verdict rests on it."
     else:
@@ -177,7 +182,13 @@ def against_limit(
 
 
 def against_prediction(
-    reading: Value, prediction: Value | Prediction, subject: str, cause: str, **rest: Any
+    reading: Value,
+    prediction: Value | Prediction,
+    subject: str,
+    cause: str,
+    *,
+    not_judged: str = "",
+    **rest: Any,
 ) -> Finding:
     """Finding for a reading against what the parts predict.
 
@@ -191,6 +202,8 @@ def against_prediction(
         Start of the sentence.
     cause : str
         What predicts, such as ``the barrier capacitor CY1 (1 nF)``.
+    not_judged : str, optional
+        Why no verdict may rest on the reading, as the end of a sentence; empty if it may.
     **rest
         Other fields of `Finding`.
 
@@ -207,8 +220,13 @@ def against_prediction(
     shown = prediction.value if isinstance(prediction, Prediction) else prediction
     if reading.unit != shown.unit:
         raise ValueError(f"prediction must be in {reading.unit!r}, got {shown.unit!r}")
-    judged = judgement_of(reading, prediction)
-    sentence = f"{subject} is {reading}; {cause} predicts {shown}: {judged.word}"
+    judged = judgement_of(reading, prediction, not_judged)
+    named = naming(getattr(prediction, "rests_on", ()))
+    sentence = f"{subject} is {reading}; {cause} predicts {shown}{named}"
+    if judged.word == NOT_JUDGED:
+        sentence += f", but {judged.reason}, so no verdict rests on it"
+    else:
+        sentence += f": {judged.word}"
     if judged.only_at_the_ends:
         sentence += " only with parts at the ends of their tolerances"
     if reading.standard_uncertainty == 0:
@@ -219,7 +237,7 @@ def against_prediction(
     )
 
 
-def judgement_of(reading: Value, prediction: Value | Prediction) -> Judgement:
+def judgement_of(reading: Value, prediction: Value | Prediction, not_judged: str = "") -> Judgement:
     """Judgement of a reading against a prediction, as `against_prediction` takes them."""
     spread = reading.standard_uncertainty
     if isinstance(prediction, Prediction):
@@ -229,11 +247,16 @@ def judgement_of(reading: Value, prediction: Value | Prediction) -> Judgement:
             prediction.interval,
             prediction.reach,
             prediction.rest_uncertainty,
+            not_judged,
         )
     half = coverage_factor(COVERAGE) * prediction.standard_uncertainty
     ends = prediction.interval or (prediction.value - half, prediction.value + half)
     return rules.against_prediction(
-        reading.value, spread, ends, rest_uncertainty=prediction.standard_uncertainty
+        reading.value,
+        spread,
+        ends,
+        rest_uncertainty=prediction.standard_uncertainty,
+        reason=not_judged,
     )
 
 

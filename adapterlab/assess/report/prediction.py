@@ -1,5 +1,6 @@
 """What the parts predict, and on which inputs that rests."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -40,6 +41,37 @@ class Share:
         """Refuse an origin that is none."""
         if self.origin not in ORIGINS:
             raise ValueError(f"origin must be one of {', '.join(ORIGINS)}, got {self.origin!r}")
+
+
+# An assumed input is named from this share of the variance on, and no more than so many are.
+_TELLING, _MOST = 0.05, 3
+
+
+def naming(rests_on: Iterable[Share]) -> str:
+    """What a sentence says of the assumed inputs that a figure rests on.
+
+    Parameters
+    ----------
+    rests_on : iterable of Share
+        The inputs, the one of largest share first.
+
+    Returns
+    -------
+    str
+        Such as ``, with 2.2 Ω assumed for the wiring``, to follow the figure: every assumed input
+        that carries 5 % of the variance, at most three; empty if there is none.
+
+    Examples
+    --------
+    >>> naming([Share("w", "2.2 Ω assumed for the wiring", "assumed", 0.6)])
+    ', with 2.2 Ω assumed for the wiring'
+    """
+    said = [item.said for item in rests_on if item.origin == "assumed" and item.share >= _TELLING]
+    said = said[:_MOST]
+    if not said:
+        return ""
+    *rest, last = said
+    return f", with {', '.join(rest)}{' and ' if rest else ''}{last}"
 
 
 @dataclass(frozen=True)

@@ -1,29 +1,13 @@
 """The transformers of a dossier: what is wound against what is measured and what it must bear."""
 
-from dataclasses import dataclass, replace
-
-import numpy as np
-import pandas as pd
+from dataclasses import dataclass
 
 from adapterlab.assess.model.specimen import Specimen, specimen_of
-from adapterlab.assess.model.stages import bulk_of, missing, stage_of
-from adapterlab.assess.model.winding_losses import (
-    converter_of,
-    other_power,
-    points_of,
-    temperature_of,
-)
-from adapterlab.assess.model.windings import SECTION, build_of
-from adapterlab.assess.report.finding import (
-    Finding,
-    not_measured,
-)
-from adapterlab.assess.report.ledger import (
-    Ledger,
-)
-from adapterlab.assess.report.value import (
-    Value,
-)
+from adapterlab.assess.model.stages import missing, stage_of
+from adapterlab.assess.model.winding_points import WorkingPoint, points_of
+from adapterlab.assess.model.windings import SECTION, build_of, converter_of, temperature_of
+from adapterlab.assess.report.finding import Finding, not_measured
+from adapterlab.assess.report.ledger import Ledger
 from adapterlab.assess.transformer.findings import (
     flux_findings,
     inductance_finding,
@@ -33,15 +17,16 @@ from adapterlab.assess.transformer.findings import (
     window_findings,
 )
 from adapterlab.assess.transformer.layers import (
+    barrier_findings,
     capacitance_findings,
-    insulation_findings,
     leakage_findings,
-    leakage_reading,
+    leakage_read,
     predicted_leakage,
     screen_findings,
 )
 from adapterlab.assess.transformer.wound import (
     Wound,
+    inductance_read,
     predicted_inductance,
     saturation_of,
 )
@@ -67,33 +52,21 @@ class TransformerAssessment:
 
 def _wound(specimen: Specimen, transformer: Transformer) -> tuple[Wound, list[Finding]]:
     adapter = specimen.adapter
-    build = build_of(transformer)
-    converter = converter_of(specimen, transformer)
-    if converter is not None and not transformer.converter:
-        build = replace(build, converter=converter.name)
+    build, converter = build_of(specimen, transformer), converter_of(specimen, transformer)
     applies = adapter.construction.topology != "other"
     known = converter is not None and applies and not missing(specimen, converter)
     stage = stage_of(specimen, converter) if known and converter is not None else None
-    temperature, _ = temperature_of(specimen, transformer)
-    saturation, trouble = saturation_of(transformer, temperature)
+    temperature = temperature_of(specimen, transformer)
+    saturation, trouble = saturation_of(transformer, temperature.middle)
     extra = []
     if trouble:
         question = f"When does the core of the {build.converter} transformer saturate?"
         extra.append(
             not_measured(SECTION, question, f"{trouble}.", "transformer.saturation_flux_density")
         )
-    measured = None
-    if converter is not None and converter.magnetising_inductance:
-        value = converter.magnetising_inductance
-        spread = converter.magnetising_inductance_tolerance / np.sqrt(3)
-        measured = Value(value, float(spread * value), "H")
-    points = pd.DataFrame()
+    points: tuple[WorkingPoint, ...] = ()
     if stage is not None and build.core_area and build.primary_turns > 0:
-        plate = adapter.nameplate
-        points, troubles = points_of(
-            build, stage, temperature, plate.input_voltage_minimum,
-            plate.input_frequency_minimum, bulk_of(specimen), other_power(specimen, stage),
-        )  # fmt: skip
+        points, troubles = points_of(specimen, build, stage, temperature)
         question = f"Does the core of the {build.converter} transformer stay clear of saturation?"
         extra += [
             not_measured(SECTION, question, f"no working point {text}.", "flyback.operating_point")
@@ -104,23 +77,23 @@ def _wound(specimen: Specimen, transformer: Transformer) -> tuple[Wound, list[Fi
         stage,
         temperature,
         saturation,
-        measured,
+        inductance_read(converter),
         predicted_inductance(specimen, build),
-        leakage_reading(transformer),
+        leakage_read(specimen, transformer),
         predicted_leakage(build),
         points,
     )
     findings = [
         inductance_finding(build, wound),
-        *ratio_findings(build, converter),
-        *window_findings(build),
+        *ratio_findings(specimen, build, converter),
+        *window_findings(specimen, build),
         *flux_findings(wound, transformer),
-        *leakage_findings(transformer, build),
-        *insulation_findings(build),
-        *screen_findings(transformer, build),
-        *capacitance_findings(transformer, build),
+        *leakage_findings(specimen, transformer, build),
+        *barrier_findings(build),
+        *screen_findings(transformer, build, wound.measured),
+        *capacitance_findings(specimen, transformer, build),
         *loss_findings(wound),
-        *power_findings(specimen, wound),
+        *power_findings(wound, transformer),
         *extra,
     ]
     return wound, findings

@@ -1,12 +1,13 @@
 """The findings of one transformer: inductance, turns, window, flux, losses, likely power."""
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 
 from adapterlab import judgement as rules
+from adapterlab.assess.model.inputs import allowance
 from adapterlab.assess.model.specimen import Specimen
-from adapterlab.assess.model.winding_losses import losses_in
 from adapterlab.assess.model.windings import SECTION, Build
 from adapterlab.assess.report.finding import (
     Finding,
@@ -15,18 +16,20 @@ from adapterlab.assess.report.finding import (
     against_prediction,
     not_measured,
 )
-from adapterlab.assess.report.value import (
-    Value,
+from adapterlab.assess.report.prediction import naming
+from adapterlab.assess.report.value import Value
+from adapterlab.assess.transformer.wound import (
+    MATERIAL,
+    Wound,
+    core_trouble,
+    layer_width,
+    read_with,
+    stack_height,
 )
-from adapterlab.assess.transformer.wound import MATERIAL, Wound, core_trouble
 from adapterlab.dossier.schema import Converter, Transformer
 from adapterlab.judgement import FALLS_SHORT, TOO_CLOSE
 from adapterlab.published import rows
 from adapterlab.transformer import largest_power, saturation_current, window_fill
-
-# Common practice, where the dossier is silent.
-_FREQUENCY = 65e3
-_RATIO_SPREAD = 0.02
 
 
 def inductance_finding(build: Build, wound: Wound) -> Finding:
@@ -61,7 +64,7 @@ def inductance_finding(build: Build, wound: Wound) -> Finding:
     )
 
 
-def ratio_findings(build: Build, converter: Converter | None) -> list[Finding]:
+def ratio_findings(specimen: Specimen, build: Build, converter: Converter | None) -> list[Finding]:
     """Turns ratio as measured against the turns counted."""
     if build.primary_turns <= 0 or build.secondary_turns <= 0:
         return []
@@ -72,13 +75,14 @@ def ratio_findings(build: Build, converter: Converter | None) -> list[Finding]:
             f"turns_ratio of [[construction.converters]]; the turns counted give {counted:.3g}."
         )
         return [not_measured(SECTION, question, needed, "verdict.prediction_word")]
-    reading = converter.turns_ratio
+    reading = read_with(specimen, "turns ratio", converter.turns_ratio, "")
     return [
         against_prediction(
-            Value(reading, _RATIO_SPREAD * reading / np.sqrt(3), ""),
+            reading.value,
             Value(counted, 0.0, ""),
             f"The turns ratio of the {build.converter} transformer",
             f"counting {build.primary_turns:g} and {build.secondary_turns:g} turns",
+            not_judged=reading.not_judged,
             section=SECTION,
             question=question,
             origin="adapter.toml, construction.converters",
@@ -88,172 +92,215 @@ def ratio_findings(build: Build, converter: Converter | None) -> list[Finding]:
     ]
 
 
-def window_findings(build: Build) -> list[Finding]:
+def _room(metres: float, name: str) -> Limit:
+    return Limit(
+        metres, "m", "upper", name, "adapter.toml, transformers", known="seen", verb="leaves"
+    )
+
+
+def window_findings(specimen: Specimen, build: Build) -> list[Finding]:
     """Whether gap, every layer and the whole stack find room in the window."""
     found = []
     about = f"of the {build.converter} transformer"
+    question = f"Does the winding table {about} fit its window?"
+    common: dict[str, Any] = {"section": SECTION, "function": "transformer.window_fill",
+                              "figure": "transformer_section"}  # fmt: skip
     if build.gap and build.window_width and build.gap >= build.window_width:
-        limit = Limit(build.window_width, "m", "upper", "the window", "adapter.toml", "seen")
         found.append(
             against_limit(
-                Value(build.gap, 0.0, "m"), limit, f"The gap {about}", exact=True,
-                section=SECTION, question=f"Is the gap {about} possible?",
+                Value(build.gap, 0.0, "m"), _room(build.window_width, "the window"),
+                f"The gap {about}", exact=True, section=SECTION,
+                question=f"Is the gap {about} possible?",
                 function="transformer.gapped_inductance", figure="transformer_gap",
                 note="A gap larger than the window can't be: look at the unit.",
             )
         )  # fmt: skip
-    question = f"Does the winding table {about} fit its window?"
     if build.trouble:
-        needed = f"{build.trouble}."
-        return [*found, not_measured(SECTION, question, needed, "transformer.window_fill")]
+        return [*found, not_measured(SECTION, question, f"{build.trouble}.", common["function"])]
     width = build.window_width or 0.0
+    calliper = read_with(specimen, "distance", width, "m")
     for layer in build.layers:
-        spread = layer.spread / layer.height if layer.height else 0.0
         if layer.width > width * (1 + 1e-9):
-            excess = Value(layer.width - width, layer.width * spread / 3**0.5, "m")
-            limit = Limit(width, "m", "upper", "the window's width", "adapter.toml", "seen")
+            room = layer_width(build, layer)
+            spread = np.hypot(room.value.standard_uncertainty, calliper.value.standard_uncertainty)
+            wide, over = (Value(x, float(spread), "m") for x in (layer.width, layer.width - width))
             finding = against_limit(
-                Value(layer.width, layer.width * spread / 3**0.5, "m"), limit,
-                f"The width of the layer '{layer.name}' {about}",
-                section=SECTION, question=question,
-                function="transformer.window_fill", figure="transformer_section",
-                exact=spread == 0, note=f"It is {excess} too wide: a count or a wire misread?",
+                wide, _room(width, "the window"),
+                f"The width of the layer '{layer.name}' {about}", question=question,
+                not_judged=calliper.not_judged, rests_on=room.rests_on,
+                note=f"It is {over} too wide: a count or a wire misread?", **common,
             )  # fmt: skip
-            found.append(finding)
+            found.append(replace(finding, reading=None, prediction=wide))
+    needed = ""
     if build.window_height is None:
-        needed = (
-            f"winding_height of [[transformers]]; the stack is {build.height * 1e3:.2f} mm high."
-        )
-        return [*found, not_measured(SECTION, question, needed, "transformer.window_fill")]
-    height = Value(build.height, build.height_spread / np.sqrt(3), "m")
-    limit = Limit(
-        build.window_height, "m", "upper", "its window", "adapter.toml, transformers", "seen"
-    )
-    over = build.height - build.window_height
-    note = f"It is {Value(over, height.standard_uncertainty, 'm')} too high." if over > 0 else ""
-    finding = against_limit(
-        height, limit, f"The height of all layers {about}", section=SECTION, question=question,
-        function="transformer.window_fill", figure="transformer_section", note=note,
-    )  # fmt: skip
+        stack = f"{build.height * 1e3:.2f} mm high"
+        needed = f"winding_height of [[transformers]]; the stack is {stack}."
+    if build.untaped:
+        names = " and ".join(f"'{name}'" for name in build.untaped)
+        needed = f"tape_layers_outside of {names}, 0 where there is none."
+    if needed or build.window_height is None:
+        return [*found, not_measured(SECTION, question, needed, common["function"])]
+    return [*found, _height_finding(specimen, build, build.window_height, question, common)]
+
+
+def _height_finding(
+    specimen: Specimen, build: Build, room: float, question: str, common: dict[str, Any]
+) -> Finding:
+    stack, calliper = stack_height(build), read_with(specimen, "distance", room, "m")
+    spread = np.hypot(stack.value.standard_uncertainty, calliper.value.standard_uncertainty)
+    height, over = (Value(x, float(spread), "m") for x in (build.height, build.height - room))
+    note = f"It is {over} too high." if over.value > 0 else ""
     try:
         fill = window_fill(
             [layer.turns for layer in build.layers],
             [layer.copper_area for layer in build.layers],
-            width,
-            build.window_height,
+            build.window_width or 0.0,
+            room,
         )
         note = f"{note} Copper fills {fill:.0%} of the window.".strip()
     except ValueError:
         note = f"{note} The copper alone is larger than the window.".strip()
-    return [*found, replace(finding, note=note)]
+    finding = against_limit(
+        height,
+        _room(room, "its window"),
+        f"The height of all layers of the {build.converter} transformer",
+        not_judged=calliper.not_judged,
+        question=question,
+        rests_on=stack.rests_on,
+        note=note,
+        **common,
+    )
+    return replace(finding, reading=None, prediction=height)
+
+
+def _flux_limit(wound: Wound, transformer: Transformer) -> Limit:
+    """The core's own saturation where it is listed, else what a maker designs for without it."""
+    if transformer.saturation_flux_density is not None:
+        return Limit(
+            transformer.saturation_flux_density, "T", "upper", "the core", "adapter.toml, "
+            "transformers", verb="is listed as bearing",
+        )  # fmt: skip
+    row = rows(SECTION, "design_flux")[0]
+    name = "a maker's design note, for cores without data,"
+    return Limit(row["flux_density_t"], "T", "upper", name, row["source"], row["known"])
 
 
 def flux_findings(wound: Wound, transformer: Transformer) -> list[Finding]:
-    """Peak flux density at the worst working point against saturation."""
-    build, points = wound.build, wound.points
+    """Peak flux density at the worst working point against what the core bears."""
+    build, worst = wound.build, wound.worst
     question = f"Does the core of the {build.converter} transformer stay clear of saturation?"
-    if points.empty or wound.saturation is None:
+    if worst is None:
         needed = "core_area, turns, and the converter's turns_ratio and magnetising_inductance."
         return [not_measured(SECTION, question, needed, "transformer.peak_flux_density")]
-    # Where the current stops in each period the flux is alike everywhere: name the lowest mains.
-    near = points[points["flux"] >= 0.99 * points["flux"].max()]
-    row = near.loc[near["input_voltage"].idxmin()]
-    flux = Value(row["flux"], row["flux_uncertainty"], "T")
-    if transformer.saturation_flux_density is not None:
-        limit = Limit(wound.saturation.value, "T", "upper", "the core's saturation as listed",
-                      "adapter.toml, transformers", "seen")  # fmt: skip
-    else:
-        kind = transformer.material or MATERIAL
-        limit = Limit(
-            wound.saturation.value, "T", "upper",
-            f"the lower end of makers' tables for {kind} at {wound.temperature:.0f} °C",
-            rows(SECTION, "saturation")[1]["source"], rows(SECTION, "saturation")[1]["known"],
-        )  # fmt: skip
     finding = against_limit(
-        flux,
-        limit,
-        f"The peak flux density predicted in the {build.converter} transformer at "
-        f"{row['mains_voltage']:g} V and full load, {_at(row['instant'])} of the bulk voltage,",
+        worst.flux.value,
+        _flux_limit(wound, transformer),
+        f"The peak flux density predicted in the {build.converter} transformer {worst.said},",
         section=SECTION,
         question=question,
+        rests_on=worst.flux.rests_on,
         function="transformer.peak_flux_density",
         figure="transformer_flux",
     )
-    note = ""
+    notes = []
+    if transformer.saturation_flux_density is None and wound.saturation is not None:
+        notes.append(
+            f"By makers' tables {transformer.material or MATERIAL} begins to saturate at "
+            f"{wound.saturation} where it is {wound.temperature.middle:.0f} °C warm (common "
+            "practice)."
+        )
     if finding.word in (FALLS_SHORT, TOO_CLOSE):
-        note = (
+        notes.append(
             "Beyond saturation the inductance collapses and the switch current runs away; the "
             "controller's current limit may step in before, and the full load is then not reached."
         )
-    return [replace(finding, reading=None, prediction=flux, note=note)]
-
-
-def _at(instant: str) -> str:
-    return "in the valley" if instant == "valley" else "at the crest"
+    return [replace(finding, reading=None, prediction=worst.flux.value, note=" ".join(notes))]
 
 
 def loss_findings(wound: Wound) -> list[Finding]:
     """Copper and core loss at each mains."""
     build, points = wound.build, wound.points
-    found = []
     question = f"How much is lost in copper and core of the {build.converter} transformer?"
-    if points.empty or build.mean_turn_length is None or not build.layers:
+    if not points or build.mean_turn_length is None or not build.layers:
         needed = "winding table, mean_turn_length and path_length of [[transformers]]."
         return [not_measured(SECTION, question, needed, "transformer.layer_losses")]
-    for _, row in points[points["instant"] == points["instant"].iloc[0]].iterrows():
-        copper, core = losses_in(row)
-        factor = row["copper"] / row["copper_direct"]
-        where = f"at {row['mains_voltage']:g} V and full load, {_at(row['instant'])} of the bulk"
+    found = []
+    for point in points:
+        if point.instant != points[0].instant:
+            continue
+        copper, core = point.copper.value, point.core.value
+        factor = copper.value / point.copper_direct.value.value
         text = (
-            f"In the {build.converter} transformer {where} voltage, copper loses {copper}, "
-            f"{factor:.1f} times what direct-current resistance alone would; the core, after two "
-            f"published lines for {MATERIAL}, loses {core}."
+            f"In the {build.converter} transformer {point.said}, copper loses {copper}"
+            f"{naming(point.copper.rests_on)}, {factor:.1f} times what direct-current resistance "
+            f"alone would; the core loses {core}{naming(point.core.rests_on)}."
         )
         found.append(
             Finding(
-                SECTION, question, rules.result(), text, "transformer.layer_losses",
-                prediction=copper, figure="transformer_copper",
-                note="Copper hot, 40 harmonics, round wire as foils; a constant flux under the "
-                "swing is not in the core's figure, and one of its lines is from memory.",
+                SECTION,
+                question,
+                rules.result(),
+                text,
+                "transformer.layer_losses",
+                prediction=copper,
+                rests_on=point.copper.rests_on,
+                figure="transformer_copper",
+                note="40 harmonics, round wire as foils. A constant flux under the swing is not in "
+                "the core's figure, and one of its two lines is from memory.",
             )
-        )  # fmt: skip
+        )
     return found
 
 
-def power_findings(specimen: Specimen, wound: Wound) -> list[Finding]:
+def power_findings(wound: Wound, transformer: Transformer) -> list[Finding]:
     """What core, gap and turns alone say: saturation current and likely power."""
-    build = wound.build
+    build, predicted = wound.build, wound.predicted
     question = f"What power could the {build.converter} transformer carry, from its parts alone?"
-    if wound.predicted is None or wound.saturation is None or build.core_area is None:
+    if predicted is None or wound.saturation is None or build.core_area is None:
         needed = "core, gap, winding_width and primary turns of [[transformers]]."
         return [not_measured(SECTION, question, needed, "transformer.saturation_current")]
-    inductance = wound.predicted
+    inductance = predicted.value
     current = saturation_current(
         inductance.value, build.primary_turns, build.core_area, wound.saturation.value
     )
     share = inductance.standard_uncertainty / inductance.value
     amps = Value(current, current * share, "A")
-    lowest = specimen.adapter.nameplate.input_voltage_minimum or 100.0
-    stage, points = wound.stage, wound.points
-    text = f"From core, gap and turns alone, the {build.converter} transformer saturates at {amps}"
-    if stage is not None and not points.empty:
-        source = points["input_voltage"].min()
+    listed = transformer.saturation_flux_density is not None
+    usual = (
+        "as listed" if listed else f"as {transformer.material or MATERIAL} does by common practice"
+    )
+    text = (
+        f"From core, gap and turns alone, the {build.converter} transformer saturates at {amps}, "
+        f"if its core does at {wound.saturation}, {usual}"
+    )
+    stage = wound.stage
+    if stage is not None and wound.points:
+        lowest = min(wound.points, key=lambda point: point.source.value.value)
         reflected = stage.turns_ratio * (stage.output_voltage + float(np.mean(stage.diode_drop)))
         power = largest_power(
-            inductance.value, current, source, reflected, stage.switching_frequency,
-            float(np.mean(stage.efficiency)),
+            inductance.value, current, lowest.source.value.value, reflected,
+            stage.switching_frequency, float(np.mean(stage.efficiency)),
         )  # fmt: skip
         watts = Value(power, power * share, "W")
         rated = stage.output_voltage * stage.output_current
-        text += f"; at {lowest:g} V that would give {watts}, where {rated:.3g} W are asked of it."
-        prediction = watts
+        text += (
+            f"; at {lowest.mains_voltage:g} V that would give {watts}, where {rated:.3g} W are "
+            f"asked of it"
+        )
     else:
-        power = inductance.value * current**2 / 2 * _FREQUENCY
-        prediction = Value(power, power * share, "W")
-        text += f"; at 65 kHz (common practice) its packets of energy carry at most {prediction}."
+        rate = allowance("transformer.frequency")
+        power = inductance.value * current**2 / 2 * rate.middle
+        watts = Value(power, power * share, "W")
+        text += f"; with {rate.said} its packets of energy carry at most {watts}"
     return [
         Finding(
-            SECTION, question, rules.result(), text, "transformer.largest_power",
-            prediction=prediction, figure="transformer_flux",
+            SECTION,
+            question,
+            rules.result(),
+            f"{text}{naming(predicted.rests_on)}.",
+            "transformer.largest_power",
+            prediction=watts,
+            rests_on=predicted.rests_on,
+            figure="transformer_flux",
         )
-    ]  # fmt: skip
+    ]

@@ -1,33 +1,24 @@
-"""What the order of a transformer's layers means: insulation, screens, leakage, capacitance."""
+"""What the order of a transformer's layers means: barrier, screens, leakage, capacitance."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from adapterlab import judgement as rules
+from adapterlab.assess.model.inputs import allowance, predict
+from adapterlab.assess.model.specimen import Specimen
 from adapterlab.assess.model.windings import SECTION, Build, Layer
 from adapterlab.assess.report.finding import (
     Finding,
-    Limit,
-    against_limit,
     against_prediction,
     not_measured,
 )
-from adapterlab.assess.report.value import (
-    Value,
-)
+from adapterlab.assess.report.prediction import Prediction
+from adapterlab.assess.report.value import Value
+from adapterlab.assess.transformer.wound import Reading, read_with
 from adapterlab.dossier.schema import Transformer
-from adapterlab.published import rows
-from adapterlab.transformer import (
-    interwinding_capacitance,
-    layered_insulation,
-    leakage_inductance,
-)
-
-_STANDARD = "IEC 60950-1"
-# Common practice: what an LCR meter is worth on a few microhenries.
-_LCR_SPREAD = 0.05
+from adapterlab.transformer import interwinding_capacitance, leakage_inductance
 
 
 @dataclass(frozen=True)
@@ -40,8 +31,8 @@ class Interface:
         The two windings.
     bottom, height : float
         Where the insulation between their copper lies. [m]
-    tape_layers : int
-        Layers of tape between them.
+    tape_layers : int or None
+        Layers of tape between them; None if nobody counted them.
     triple_insulated : bool
         Whether either wire is triple insulated.
     """
@@ -50,13 +41,17 @@ class Interface:
     outer: str
     bottom: float
     height: float
-    tape_layers: int
+    tape_layers: int | None
     triple_insulated: bool
 
     @property
-    def insulation(self) -> str:
-        """What these layers can make."""
-        return layered_insulation(self.tape_layers, self.triple_insulated, _STANDARD)
+    def keeps_apart(self) -> str:
+        """What lies between the two, as said aloud."""
+        if self.triple_insulated:
+            return "wire with three layers of insulation of its own"
+        if self.tape_layers is None:
+            return "tape that nobody counted"
+        return f"{self.tape_layers} layer{'s' if self.tape_layers != 1 else ''} of tape"
 
 
 def _output_side(layer: Layer) -> bool:
@@ -82,49 +77,49 @@ def interfaces_of(build: Build) -> list[Interface]:
     return found
 
 
-def insulation_findings(build: Build) -> list[Finding]:
+def barrier_findings(build: Build) -> list[Finding]:
     """What lies between mains side and output side; the insulation section judges it."""
     question = f"What separates the sides of the {build.converter} transformer?"
+    function = "transformer.interwinding_capacitance"
     places = interfaces_of(build)
     if not places:
         needed = "[[transformers.windings]] with primary, secondary and the tape between them."
-        return [not_measured(SECTION, question, needed, "transformer.layered_insulation")]
-    row = rows(SECTION, "layers", standard=_STANDARD, insulation="reinforced")[0]
+        return [not_measured(SECTION, question, needed, function)]
     thin = [place for place in places if not place.triple_insulated]
+    unknown = [place for place in thin if place.tape_layers is None]
+    if unknown:
+        needed = f"tape_layers_outside of '{unknown[0].inner}', 0 where there is none."
+        return [not_measured(SECTION, question, needed, function)]
     sentence = (
-        f"Wherever mains side and output side meet in the {build.converter} transformer, the wire "
-        "bears three layers of insulation of its own: reinforced by itself, if it is what it looks "
-        f"like ({_STANDARD}, annex U)."
+        f"Wherever mains side and output side meet in the {build.converter} transformer, one of "
+        "the wires looks as if it bore three layers of insulation of its own."
     )
-    note = "Tape beside it counts as a bonus. Creepage round the ends is another matter."
     reading = None
     if thin:
-        weakest = min(thin, key=lambda place: place.tape_layers)
-        count = weakest.tape_layers
+        weakest = min(thin, key=lambda place: place.tape_layers or 0)
         sentence = (
             f"Where mains side and output side of the {build.converter} transformer come closest, "
-            f"{weakest.inner} and {weakest.outer} are kept apart by {count} "
-            f"layer{'s' if count != 1 else ''} of tape, which make at most {weakest.insulation} "
-            f"insulation ({_STANDARD})."
+            f"{weakest.inner} and {weakest.outer} are kept apart by {weakest.keeps_apart}."
         )
-        note = (
-            f"{row['condition']}. Enamel does not count. The section on insulation holds the count "
-            "against the rules; margins at the ends of the winding are judged by creepage."
-        )
-        reading = Value(float(count), 0.0, "")
+        reading = Value(float(weakest.tape_layers or 0), 0.0, "")
     return [
         Finding(
-            SECTION, question, rules.result(), sentence, "transformer.layered_insulation",
+            SECTION, question, rules.result(), sentence, function,
             reading=reading, origin="adapter.toml, transformers.windings",
-            figure="transformer_section", note=note,
+            figure="transformer_section",
+            note="Enamel does not count as insulation here. What this may count for is told by the "
+            "section on insulation, as are the margins at the ends of the winding.",
         )
     ]  # fmt: skip
 
 
-def screen_findings(transformer: Transformer, build: Build) -> list[Finding]:
-    """Whether any screen closes on itself."""
+def screen_findings(
+    transformer: Transformer, build: Build, inductance: Value | None
+) -> list[Finding]:
+    """Whether any screen closes on itself: it would be a short circuit and take all the flux."""
     screens = [winding for winding in transformer.windings if winding.role == "screen"]
-    question = f"Do the screens of the {build.converter} transformer end before they close?"
+    about = f"of the {build.converter} transformer"
+    question = f"Do the screens {about} end before they close?"
     if not screens:
         return []
     if all(winding.closed is None for winding in screens):
@@ -132,23 +127,33 @@ def screen_findings(transformer: Transformer, build: Build) -> list[Finding]:
             "closed = false in [[transformers.windings]] of each screen whose ends do not touch."
         )
         return [not_measured(SECTION, question, needed, "transformer.closed_turn_loss")]
-    closed = [winding for winding in screens if winding.closed]
-    limit = Limit(
-        0.0, "", "upper", "the trade", "A screen is one turn: closed, it is a short circuit",
-        "common practice",
-    )  # fmt: skip
-    finding = against_limit(
-        Value(float(len(closed)), 0.0, ""),
-        limit,
-        f"The number of closed screens in the {build.converter} transformer",
-        exact=True,
-        section=SECTION,
-        question=question,
-        function="transformer.closed_turn_loss",
-        figure="transformer_section",
-        note="A closed screen would take all the flux: hardly any inductance could be measured.",
-    )
-    return [replace(finding, origin="adapter.toml, transformers.windings")]
+    closed = [f"'{winding.name}'" for winding in screens if winding.closed]
+    ended = sum(winding.closed is False for winding in screens)
+    judged = rules.result()
+    if not closed:
+        every = "Every screen" if ended == len(screens) else f"Of {len(screens)} screens {ended}"
+        sentence = f"{every} {about} is noted as ending before it closes on itself, as it must."
+    elif inductance is None:
+        sentence = f"{' and '.join(closed)} {about} is noted as a screen that closes on itself."
+    else:
+        judged = rules.agrees(matches=False)
+        sentence = (
+            f"{' and '.join(closed)} {about} is noted as a screen that closes on itself, which "
+            f"would leave hardly any inductance, yet {inductance} is noted, too: {judged.word}."
+        )
+    return [
+        Finding(
+            SECTION,
+            question,
+            judged,
+            sentence,
+            "transformer.closed_turn_loss",
+            reading=Value(float(len(closed)), 0.0, ""),
+            origin="adapter.toml, transformers.windings",
+            figure="transformer_section",
+            note="A screen is one turn: closed, it is a short circuit.",
+        )
+    ]
 
 
 def ampere_turns(build: Build) -> list[float]:
@@ -233,7 +238,7 @@ def arrangement_of(build: Build, order: str = "as built") -> Arrangement | None:
     )
 
 
-def predicted_leakage(build: Build, order: str = "as built") -> Value | None:
+def predicted_leakage(build: Build, order: str = "as built") -> Prediction | None:
     """Leakage inductance from the layers, as built or in another order.
 
     Parameters
@@ -245,11 +250,11 @@ def predicted_leakage(build: Build, order: str = "as built") -> Value | None:
 
     Returns
     -------
-    Value or None
-        In henries with the uncertainty of the model and the leads; None if too little is known.
+    Prediction or None
+        In henries; None if too little is known, such as the tape between two layers.
     """
     layers = arrangement_of(build, order)
-    if layers is None or build.mean_turn_length is None:
+    if layers is None or build.mean_turn_length is None or build.uncounted:
         return None
     field = leakage_inductance(
         layers.drive,
@@ -259,33 +264,32 @@ def predicted_leakage(build: Build, order: str = "as built") -> Value | None:
         build.window_width or 1.0,
     )
     ratio = build.primary_turns / build.secondary_turns
-    leads = rows(SECTION, "models", name="leads")[0]
-    added, spread = leads["inductance_nh"] * 1e-9, leads["spread_nh"] * 1e-9 / np.sqrt(3)
-    model = rows(SECTION, "models", name="leakage")[0]["relative_uncertainty"]
-    return Value(field + added * ratio**2, float(np.hypot(model * field, spread * ratio**2)), "H")
+
+    def at(model: Any, leads: Any) -> Any:
+        return field * model + leads * ratio**2
+
+    inputs = {"model": allowance("leakage.model_factor"), "leads": allowance("leakage.leads")}
+    return predict(at, inputs, "H")[0]
 
 
-def leakage_reading(transformer: Transformer) -> Value | None:
-    """Leakage inductance as measured. [H]."""
-    reading = transformer.leakage_inductance
-    return None if reading is None else Value(reading, _LCR_SPREAD * reading / np.sqrt(3), "H")
-
-
-def leakage_findings(transformer: Transformer, build: Build) -> list[Finding]:
+def leakage_findings(specimen: Specimen, transformer: Transformer, build: Build) -> list[Finding]:
     """Measured leakage inductance against what the layers predict."""
     question = f"Do the layers explain the leakage of the {build.converter} transformer?"
-    prediction = predicted_leakage(build)
-    reading = leakage_reading(transformer)
+    prediction, reading = predicted_leakage(build), leakage_read(specimen, transformer)
     if prediction is None or reading is None:
-        needed = "winding table, mean_turn_length and leakage_inductance of [[transformers]]."
+        needed = (
+            "winding table with its tape, mean_turn_length and leakage_inductance of "
+            "[[transformers]]."
+        )
         if prediction is not None:
             needed = f"leakage_inductance of [[transformers]]; the layers predict {prediction}."
         return [not_measured(SECTION, question, needed, "transformer.leakage_inductance")]
     finding = against_prediction(
-        reading,
+        reading.value,
         prediction,
         f"The leakage inductance of the {build.converter} transformer",
         "the field in its window",
+        not_judged=reading.not_judged,
         section=SECTION,
         question=question,
         origin="adapter.toml, transformers",
@@ -295,6 +299,12 @@ def leakage_findings(transformer: Transformer, build: Build) -> list[Finding]:
         "through the square of the turns ratio.",
     )
     return [finding]
+
+
+def leakage_read(specimen: Specimen, transformer: Transformer) -> Reading | None:
+    """Leakage inductance as measured. [H]."""
+    value = transformer.leakage_inductance
+    return None if value is None else read_with(specimen, "inductance", value, "H")
 
 
 def facing_widths(build: Build) -> list[tuple[float, float]]:
@@ -318,29 +328,33 @@ def facing_widths(build: Build) -> list[tuple[float, float]]:
     return found
 
 
-def capacitance_findings(transformer: Transformer, build: Build) -> list[Finding]:
+def capacitance_findings(
+    specimen: Specimen, transformer: Transformer, build: Build
+) -> list[Finding]:
     """Measured capacitance between the windings against plates in place of the facing layers."""
     if transformer.interwinding_capacitance is None:
         return []
     question = f"Do the layers explain the capacitance across the {build.converter} transformer?"
-    places = interfaces_of(build)
-    if not places or build.mean_turn_length is None:
-        needed = "winding table and mean_turn_length of [[transformers]]."
+    turn = build.mean_turn_length
+    if not interfaces_of(build) or turn is None or build.uncounted:
+        needed = "winding table with its tape, and mean_turn_length of [[transformers]]."
         return [not_measured(SECTION, question, needed, "transformer.interwinding_capacitance")]
-    # Permittivity 2 to 4: polyester and enamel with more or less air.
-    low, total, high = (
-        sum(
-            interwinding_capacitance(build.mean_turn_length, width, apart, permittivity)
-            for width, apart in facing_widths(build)
+    plates = facing_widths(build)
+
+    def at(permittivity: Any) -> Any:
+        return sum(
+            np.asarray(interwinding_capacitance(turn, width, apart, permittivity))
+            for width, apart in plates
         )
-        for permittivity in (2.0, 3.0, 4.0)
-    )
-    reading = transformer.interwinding_capacitance
+
+    prediction = predict(at, {"permittivity": allowance("winding.permittivity")}, "F")[0]
+    reading = read_with(specimen, "capacitance", transformer.interwinding_capacitance, "F")
     finding = against_prediction(
-        Value(reading, _LCR_SPREAD * reading / np.sqrt(3), "F"),
-        Value(total, (high - low) / np.sqrt(12), "F"),
+        reading.value,
+        prediction,
         f"The capacitance across the {build.converter} transformer",
         "a pair of plates in place of the layers that face each other",
+        not_judged=reading.not_judged,
         section=SECTION,
         question=question,
         origin="adapter.toml, transformers",

@@ -4,23 +4,36 @@ import re
 from dataclasses import dataclass
 from typing import Any
 
-import pandas as pd
-from scipy import stats
+import numpy as np
 from scipy.constants import mu_0
 
+from adapterlab.assess.model.inputs import Input, allowance, between, predict
 from adapterlab.assess.model.specimen import Specimen
 from adapterlab.assess.model.stages import Stage
-from adapterlab.assess.model.winding_losses import AREA_SPREAD
-from adapterlab.assess.model.windings import SECTION, Build
-from adapterlab.assess.report.value import (
-    Value,
-)
-from adapterlab.dossier.schema import Transformer
-from adapterlab.published import rows
+from adapterlab.assess.model.winding_points import WorkingPoint
+from adapterlab.assess.model.windings import Build, Layer
+from adapterlab.assess.report.prediction import Prediction
+from adapterlab.assess.report.value import Value
+from adapterlab.dossier.schema import Converter, Transformer
 from adapterlab.transformer import core_named, gapped_inductance, saturation_flux_density
-from adapterlab.uncertainty import propagate
 
 MATERIAL = "power ferrite"
+
+
+@dataclass(frozen=True)
+class Reading:
+    """Something that was read on a transformer.
+
+    Attributes
+    ----------
+    value : Value
+        With its uncertainty; that of a usual meter where none is listed.
+    not_judged : str
+        Why no verdict may rest on it, as the end of a sentence; empty if one may.
+    """
+
+    value: Value
+    not_judged: str
 
 
 @dataclass(frozen=True)
@@ -33,67 +46,169 @@ class Wound:
         Its layers.
     stage : Stage or None
         Its converter at full load; None if too little is known of it.
-    temperature : float
+    temperature : Input
         Of core and copper. [°C]
     saturation : Value or None
         Flux density at which the core begins to saturate there. [T]
-    measured, predicted : Value or None
-        Inductance by meter, and from core, gap and turns. [H]
-    leakage, predicted_leakage : Value or None
-        The same for the leakage inductance. [H]
-    points : pandas.DataFrame
-        Working points at full load: ``mains_voltage``, ``instant``, and mean and uncertainty of
-        ``flux``, ``swing`` [T], ``copper``, ``copper_direct``, ``core_0``, ``core_1`` [W].
+    measured : Value or None
+        Inductance as noted. [H]
+    predicted : Prediction or None
+        Inductance from core, gap and turns. [H]
+    leakage : Reading or None
+        Leakage inductance as read. [H]
+    predicted_leakage : Prediction or None
+        The same from the layers. [H]
+    points : tuple of WorkingPoint
+        Working points at full load.
     """
 
     build: Build
     stage: Stage | None
-    temperature: float
+    temperature: Input
     saturation: Value | None
     measured: Value | None
-    predicted: Value | None
-    leakage: Value | None
-    predicted_leakage: Value | None
-    points: pd.DataFrame
+    predicted: Prediction | None
+    leakage: Reading | None
+    predicted_leakage: Prediction | None
+    points: tuple[WorkingPoint, ...]
+
+    @property
+    def worst(self) -> WorkingPoint | None:
+        """Where the flux is highest; of points within 1 % of it the one of lowest bulk voltage.
+
+        Where the current stops in each period the flux is alike everywhere.
+        """
+        if not self.points:
+            return None
+        most = max(point.flux.value.value for point in self.points)
+        near = [point for point in self.points if point.flux.value.value >= 0.99 * most]
+        return min(near, key=lambda point: point.source.value.value)
 
 
-def permeability() -> tuple[float, float]:
-    """Relative permeability of power ferrite, and the share by which it may differ."""
-    row = rows(SECTION, "permeability", material=MATERIAL)[0]
-    return row["initial_permeability"], row["spread"]
+def read_with(specimen: Specimen, measures: str, value: float, unit: str) -> Reading:
+    """A reading with the uncertainty of its meter, or of a usual one where none is listed.
+
+    Parameters
+    ----------
+    specimen : Specimen
+        The adapter.
+    measures : str
+        ``inductance``, ``capacitance``, ``turns ratio`` or ``distance``.
+    value : float
+        The reading. [unit]
+    unit : str
+        As in `Value`.
+
+    Returns
+    -------
+    Reading
+        Not to be judged where no meter is listed.
+    """
+    if specimen.adapter.instruments_for(measures):
+        return Reading(specimen.reading(measures, value, unit), "")
+    usual = allowance(f"meter.{measures}")
+    spread = float(usual.distribution.std()) * (value if usual.unit == "%" else 1.0)
+    return Reading(
+        Value(value, spread, unit),
+        f"the accuracy of the {measures} meter is not stated",
+    )
 
 
-def predicted_inductance(specimen: Specimen, build: Build) -> Value | None:
+def inductance_read(converter: Converter | None) -> Value | None:
+    """Inductance of the primary as noted for its converter, within its tolerance. [H]."""
+    if converter is None or not converter.magnetising_inductance:
+        return None
+    value = converter.magnetising_inductance
+    spread = converter.magnetising_inductance_tolerance / np.sqrt(3)
+    return Value(value, float(spread * value), "H")
+
+
+def _gap(specimen: Specimen, build: Build) -> Input:
+    """The gap as felt; never less than a quarter of itself."""
+    length = build.gap or 0.0
+    error = read_with(specimen, "distance", length, "m").value.standard_uncertainty * 3**0.5
+    error = min(error, 0.75 * length)
+    return Input(
+        f"{build.converter}.gap",
+        between(length - error, length + error),
+        "m",
+        "measured",
+        f"a gap of {Value(length, 0.0, 'm')} measured",
+        "adapter.toml, transformers",
+    )
+
+
+def predicted_inductance(specimen: Specimen, build: Build) -> Prediction | None:
     """Inductance from turns, gap and core; None if one of them is missing or can't be."""
     if not build.gap or not build.core_area or build.primary_turns <= 0:
         return None
     if build.window_width is not None and build.gap >= build.window_width:
         return None
-    gap = specimen.reading("distance", build.gap, "m")
-    middle, spread = permeability()
-    fringing = rows(SECTION, "models", name="fringing")[0]["spread"]
-    area, width, path = build.core_area, build.window_width, build.path_length or 0.0
+    turns, listed = build.primary_turns, build.core_area
+    width, path = build.window_width, build.path_length or 0.0
 
-    def at(length: Any, section: Any, permeability: Any, beside: Any) -> Any:
-        bare = gapped_inductance(build.primary_turns, length, section)
-        full = bare if width is None else gapped_inductance(build.primary_turns, length, section,
-                                                            width)  # fmt: skip
-        whole = bare + (full - bare) * beside
+    def at(gap: Any, area: Any, permeability: Any, fringing: Any) -> Any:
+        section = listed * area
+        bare = gapped_inductance(turns, gap, section)
+        full = bare if width is None else gapped_inductance(turns, gap, section, width)
+        whole = bare + (full - bare) * fringing
         # The core's own reluctance adds to that of the gap.
-        core = path / (mu_0 * permeability * section * build.primary_turns**2)
+        core = path / (mu_0 * permeability * section * turns**2)
         return 1 / (1 / whole + core)
 
-    error = min(gap.standard_uncertainty, gap.value / 4)
     inputs = {
-        "length": stats.uniform(gap.value - error * 3**0.5, 2 * error * 3**0.5)
-        if error > 0
-        else gap.value,
-        "section": stats.uniform(area * (1 - AREA_SPREAD), 2 * area * AREA_SPREAD),
-        "permeability": stats.uniform(middle * (1 - spread), 2 * middle * spread),
-        "beside": stats.uniform(1 - fringing, 2 * fringing),
+        "gap": _gap(specimen, build),
+        "area": allowance("core.area_factor", f"{build.converter}.core_area"),
+        "permeability": allowance("core.permeability"),
+        "fringing": allowance("core.fringing_factor"),
     }
-    drawn = propagate(at, inputs, draws=2048)
-    return Value(drawn.mean, drawn.standard_uncertainty, "H")
+    return predict(at, inputs, "H")[0]
+
+
+def _moved(layer: Layer, drawn: Any) -> Any:
+    """Height of a layer with its insulation drawn. [m]."""
+    if layer.spread == 0:
+        return layer.height
+    place = drawn["enamel"]
+    if layer.triple_insulated:
+        least, most = allowance("wire.triple_insulation").ends
+        place = (drawn["triple"] - least) / (most - least)
+    return layer.height + layer.spread * (2 * place - 1)
+
+
+def _layer_inputs(build: Build) -> dict[str, Input]:
+    """What the heights of a build's layers rest on."""
+    found = {}
+    loose = [layer for layer in build.layers if layer.spread > 0]
+    if any(not layer.triple_insulated for layer in loose):
+        found["enamel"] = allowance("wire.enamel")
+    if any(layer.triple_insulated for layer in loose):
+        found["triple"] = allowance("wire.triple_insulation")
+    if any(layer.tape_layers and layer.tape_thickness is None for layer in build.layers):
+        found["tape"] = allowance("tape.thickness")
+    return found
+
+
+def stack_height(build: Build) -> Prediction:
+    """Height of all layers with their tape. [m]."""
+
+    def at(**drawn: Any) -> Any:
+        total: Any = 0.0
+        for layer in build.layers:
+            tape = layer.tape_thickness or drawn.get("tape", 0.0)
+            total = total + _moved(layer, drawn) + (layer.tape_layers or 0) * tape
+        return total
+
+    return predict(at, _layer_inputs(build), "m")[0]
+
+
+def layer_width(build: Build, layer: Layer) -> Prediction:
+    """Room that a layer takes along the window. [m]."""
+
+    def at(**drawn: Any) -> Any:
+        return layer.width * _moved(layer, drawn) / layer.height
+
+    return predict(at, _layer_inputs(build), "m")[0]
 
 
 def core_trouble(text: str) -> str:

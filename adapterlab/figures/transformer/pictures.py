@@ -6,7 +6,9 @@ from typing import Any
 import numpy as np
 from matplotlib.figure import Figure
 
+from adapterlab.assess.model.inputs import allowance
 from adapterlab.assess.model.winding_losses import copper_of, sine_factor
+from adapterlab.assess.report import judgement_of
 from adapterlab.assess.transformer import TransformerAssessment
 from adapterlab.assess.transformer.layers import (
     Arrangement,
@@ -14,7 +16,7 @@ from adapterlab.assess.transformer.layers import (
     is_interleaved,
     predicted_leakage,
 )
-from adapterlab.assess.transformer.wound import MATERIAL, Wound, permeability
+from adapterlab.assess.transformer.wound import MATERIAL, Wound
 from adapterlab.figures.style import (
     LIMIT,
     MEASURED,
@@ -27,6 +29,7 @@ from adapterlab.figures.style import (
 )
 from adapterlab.figures.transformer.section import draw_section, find
 from adapterlab.flyback import operating_point
+from adapterlab.judgement import EXPLAINED
 from adapterlab.published import rows
 from adapterlab.transformer import gapped_inductance, saturation_flux_density
 
@@ -40,22 +43,21 @@ def draw_gap(result: TransformerAssessment, converter: str | None = None) -> Fig
     wound = find(result, converter)
     if wound is None or wound.predicted is None or not wound.build.gap:
         return nothing_to_show("Inductance of the primary against the gap of the core", _FEW)
-    build, predicted = wound.build, wound.predicted
+    build, predicted = wound.build, wound.predicted.value
     gap, turns, area = build.gap or 0.0, build.primary_turns, build.core_area or 0.0
     lengths = np.linspace(0.3 * gap, min(2.2 * gap, 0.95 * (build.window_width or 1)), 200)
-    path, core = build.path_length or 0.0, permeability()[0]
+    path, core = build.path_length or 0.0, allowance("core.permeability").middle
     bare = gapped_inductance(turns, lengths, area, None, path, core)
     title = f"A wider gap leaves less inductance: {turns:g} turns on {build.core.split(',')[0]}"
     if wound.measured is not None:
-        apart = abs(wound.measured.value - predicted.value)
-        both = np.hypot(wound.measured.standard_uncertainty, predicted.standard_uncertainty)
-        verb = "does not explain" if apart > 2 * both else "explains"
+        judged = judgement_of(wound.measured, wound.predicted)
+        verb = "explains" if judged.word == EXPLAINED else "does not explain"
         title = f"The gap {verb} the inductance of the {build.converter} transformer"
     figure, axes = new_figure(title)
     if build.window_width:
         full = gapped_inductance(turns, lengths, area, build.window_width, path, core)
-        share = predicted.standard_uncertainty / predicted.value
-        low, high = full * (1 - 1.96 * share), full * (1 + 1.96 * share)
+        ends = wound.predicted.interval
+        low, high = (full * end / predicted.value for end in ends)
         band(axes, lengths * MILLI, low * MICRO, high * MICRO, "95 % of the prediction")
         axes.plot(lengths * MILLI, full * MICRO, color=PREDICTED, label="with the flux beside it")
     axes.plot(
@@ -89,8 +91,11 @@ def draw_leakage(result: TransformerAssessment, converter: str | None = None) ->
     """Ampere-turns across the window as built, beside another order of the same copper."""
     wound = find(result, converter)
     layers = arrangement_of(wound.build) if wound is not None else None
-    if wound is None or layers is None or wound.build.mean_turn_length is None:
-        reason = "[[transformers]] needs its windings, winding_width and mean_turn_length."
+    if wound is None or layers is None or wound.predicted_leakage is None:
+        reason = (
+            "[[transformers]] needs its windings with their tape, winding_width and "
+            "mean_turn_length."
+        )
         return nothing_to_show("The field between the windings, which is the leakage", reason)
     build, mixed = wound.build, is_interleaved(wound.build)
     other = "plain" if mixed else "split"
@@ -99,12 +104,12 @@ def draw_leakage(result: TransformerAssessment, converter: str | None = None) ->
     assert rival is not None
     assert here is not None
     assert there is not None
+    share = here.value.value / there.value.value
     title = (
-        f"Interleaved, the {build.converter} transformer leaks {here.value / there.value:.0%} as "
-        "much as wound plainly"
+        f"Interleaved, the {build.converter} transformer leaks {share:.0%} as much as wound plainly"
         if mixed
-        else f"Interleaved, the {build.converter} transformer would leak "
-        f"{there.value / here.value:.0%} of what it does"
+        else f"Interleaved, the {build.converter} transformer would leak {1 / share:.0%} of what "
+        "it does"
     )
     figure, axes = new_figure(title)
     place, level = _staircase(layers)
@@ -135,18 +140,19 @@ def draw_copper(result: TransformerAssessment, converter: str | None = None) -> 
     """Loss of each layer at full load, and how resistance grows with frequency."""
     wound = find(result, converter)
     if (
-        wound is None or wound.points.empty or wound.stage is None or not wound.build.layers
+        wound is None or not wound.points or wound.stage is None or not wound.build.layers
         or wound.build.mean_turn_length is None
     ):  # fmt: skip
         reason = "It needs the winding table, the mean turn and the converter's operating point."
         return nothing_to_show("Loss in the copper, layer by layer", reason)
-    build, row = wound.build, wound.points.iloc[0]
-    point = operating_point(row["input_voltage"], **wound.stage.numbers())
-    copper = copper_of(build, point, wound.temperature, wound.stage.output_current)
+    build, shown = wound.build, wound.points[0]
+    warm = wound.temperature.middle
+    point = operating_point(shown.source.value.value, **wound.stage.numbers())
+    copper = copper_of(build, point, warm, wound.stage.output_current)
     grows = copper.total.sum() / copper.direct.sum()
     title = (
         f"Eddy currents make the copper of the {build.converter} transformer lose {grows:.1f} "
-        f"times as much ({row['mains_voltage']:g}\u00a0V mains, full load)"
+        f"times as much ({shown.mains_voltage:g}\u00a0V mains, full load)"
     )
     figure, (left, right) = new_figure(title, 1, 2, width_ratios=(1.15, 1))
     names = [_short(layer.name, layer.role) for layer in build.layers]
@@ -161,7 +167,7 @@ def draw_copper(result: TransformerAssessment, converter: str | None = None) -> 
     figure.legend(loc="outside lower left", ncols=2)
     frequency = np.geomspace(1e3, 1e7, 160)
     for role, (colour, line) in _LOOKS.items():
-        factor = sine_factor(build, role, frequency, wound.temperature)
+        factor = sine_factor(build, role, frequency, warm)
         right.plot(frequency / 1e3, factor, color=colour, linestyle=line, label=role)
     rate = float(np.asarray(point.switching_frequency)) / 1e3
     for order, style in ((1, (0, (6, 3))), (10, (0, (1, 2)))):
@@ -200,7 +206,7 @@ def draw_flux(result: TransformerAssessment, converter: str | None = None) -> Fi
     """Peak flux density at full load against what the material bears, over its temperature."""
     shown = [
         wound for wound in result.transformers
-        if not wound.points.empty and wound.saturation is not None
+        if wound.worst is not None and wound.saturation is not None
         and converter in (None, wound.build.converter)
     ]  # fmt: skip
     if not shown:
@@ -215,13 +221,15 @@ def draw_flux(result: TransformerAssessment, converter: str | None = None) -> Fi
     limit = saturation_flux_density(MATERIAL, celsius)
     axes.plot(celsius, limit * MILLI, color=LIMIT, linestyle=(0, (6, 3)),
               label=f"{MATERIAL} begins to saturate (lower end of makers' tables)")  # fmt: skip
+    design = rows("transformer", "design_flux")[0]["flux_density_t"]
+    axes.axhline(design * MILLI, color=LIMIT, label="a design without data of its core plans with")
     for number, wound in enumerate(shown):
-        worst = wound.points["flux"].idxmax()
-        for index, row in wound.points.iterrows():
-            first = index == worst
+        for point in wound.points:
+            first, flux = point is wound.worst, point.flux
+            spread = [[flux.value.value - flux.interval[0]], [flux.interval[1] - flux.value.value]]
             axes.errorbar(
-                wound.temperature + 1.2 * number, row["flux"] * MILLI,
-                yerr=1.96 * row["flux_uncertainty"] * MILLI if first else None,
+                wound.temperature.middle + 1.2 * number, flux.value.value * MILLI,
+                yerr=np.array(spread) * MILLI if first else None,
                 fmt="Ds^"[number % 3], color=SERIES[(number + 1) % len(SERIES)],
                 mfc="white" if first else "none", mew=2 if first else 1,
                 markersize=9 if first else 5, capsize=6,
@@ -238,18 +246,17 @@ def draw_flux(result: TransformerAssessment, converter: str | None = None) -> Fi
 
 def _flux_title(shown: list[Wound]) -> str:
     margins = [
-        (1 - wound.points["flux"].max() / wound.saturation.value, wound.build.converter)
+        (1 - wound.worst.flux.value.value / wound.saturation.value, wound.build.converter)
         for wound in shown
-        if wound.saturation is not None
+        if wound.saturation is not None and wound.worst is not None
     ]
     margin, name = min(margins)
+    at_worst = f"At its worst the core of the {name} transformer"
     if margin > 0.02:
-        return (
-            f"At its worst the core of the {name} transformer stays {margin:.0%} below saturation"
-        )
+        return f"{at_worst} stays {margin:.0%} below where ferrite usually saturates"
     if margin > -0.02:
-        return f"At its worst the core of the {name} transformer just reaches saturation"
-    return f"At its worst the core of the {name} transformer is {-margin:.0%} beyond saturation"
+        return f"{at_worst} just reaches the flux at which ferrite usually saturates"
+    return f"{at_worst} goes {-margin:.0%} beyond where ferrite usually saturates"
 
 
 FIGURES: dict[str, Callable[[TransformerAssessment], Figure]] = {

@@ -92,8 +92,10 @@ def _tape(axes: Axes, layer: Layer, width: float) -> None:
         )  # fmt: skip
 
 
-def _label(layer: Layer, turns: float, layers: int, tape: int) -> str:
+def _label(layer: Layer, turns: float, layers: int, tape: int | None) -> str:
     outside = f"; {tape} tape{'s' if tape > 1 else ''}" if tape else ""
+    if tape is None:
+        outside = "; tape not counted"
     if layer.foil:
         return f"{layer.name}\n{layer.strand * MILLI:.2g} mm foil{outside}"
     wire = f"{layer.strand * MILLI:.2g} mm"
@@ -158,18 +160,15 @@ def draw_section(result: TransformerAssessment, converter: str | None = None) ->
 
 
 def _barriers(axes: Axes, build: Build, width: float) -> None:
-    """Where mains side and output side meet, lettered, with what their layers can make."""
+    """Where mains side and output side meet, lettered, with what keeps them apart."""
     for number, place in enumerate(interfaces_of(build)):
         letter = "ABCDEFGH"[number % 8]
         middle = (place.bottom + place.height / 2) * MILLI
         axes.plot([-0.45, width + 0.45], [middle] * 2, color=LIMIT, linestyle=(0, (4, 2)), lw=1.2)
         axes.text(-0.62, middle, letter, ha="center", va="center", color=LIMIT, fontsize=11.5)
-        by = "triple-insulated wire"
-        if not place.triple_insulated:
-            by = f"{place.tape_layers} tape{'s' if place.tape_layers != 1 else ''}"
         axes.text(
             -_LIMB, -_LIMB - (3.1 + number) * _LINE * width,
-            f"{letter}: mains side meets output side; {by}: can make {place.insulation} insulation",
+            f"{letter}: mains side meets output side, kept apart by {place.keeps_apart}",
             va="center", fontsize=11, color=LIMIT,
         )  # fmt: skip
 

@@ -65,6 +65,10 @@ def rounded(value: float, resolution: float, factor: float = 1.0) -> str:
     return text.lstrip("-") if float(text) == 0 else text
 
 
+# Read at the pins of a transformer, with draws of their own: `generator.magnetics.read_coils`.
+_AT_THE_PINS = ("inductance", "capacitance", "turns ratio")
+
+
 class Bench:
     """All instruments of one dossier, drawn from the accuracies its file states."""
 
@@ -76,6 +80,8 @@ class Bench:
         scales: dict[str, float] = {}
         for entry in instruments:
             quantity = entry["measures"]
+            if quantity in _AT_THE_PINS:
+                continue
             if quantity in self.meters:
                 self.wider[quantity] = (scales[quantity], self._wider(entry))
                 continue
