@@ -10,7 +10,7 @@ importing the package costs next to nothing.
 from importlib import import_module
 from types import ModuleType
 
-__version__ = "0.1.0"
+__version__ = "0.2.0.dev0"
 
 _SUBMODULES = (
     "assess",

@@ -7,7 +7,9 @@ import tomllib
 import pytest
 from places import ROOT
 
+import adapterlab
 from adapterlab.assess import SECTIONS
+from adapterlab.judgement import WORDS
 
 README = (ROOT / "README.md").read_text(encoding="utf-8")
 COMMANDS = re.findall(r"^python3 -m venv .*$", README, re.MULTILINE)
@@ -68,3 +70,37 @@ def test_every_dependency_is_imported_where_it_is_declared():
     for name in names - {"ipykernel"}:
         name = {"ipython": "IPython"}.get(name, name)
         assert re.search(rf"\b(import|from) {name}\b|\"{name}\"", source), name
+
+
+CHANGELOG = (ROOT / "CHANGELOG.md").read_text(encoding="utf-8")
+
+
+def test_the_changelog_begins_with_the_present_version_and_keeps_its_headings():
+    versions = re.findall(
+        r"^## (\S+?),? ?(?:not yet released|\d{4}-\d\d-\d\d)?$", CHANGELOG, re.MULTILINE
+    )
+    assert versions[0] == adapterlab.__version__
+    assert versions[-1] == "0.1.0"
+    headings = re.findall(r"^### (.*)$", CHANGELOG.split("\n## ")[1], re.MULTILINE)
+    allowed = ["Numbers", "Words", "Names", "Added", "Removed", "Mended"]
+    assert headings == [name for name in allowed if name in headings]
+
+
+def test_the_version_stands_in_one_place():
+    for path in (ROOT / "pyproject.toml", ROOT / "CITATION.cff", ROOT / "README.md"):
+        assert adapterlab.__version__ not in path.read_text(encoding="utf-8"), path
+
+
+def test_the_citation_has_what_a_reader_of_the_format_needs():
+    """Keys that the Citation File Format 1.2.0 requires, and the licence of the project."""
+    lines = (ROOT / "CITATION.cff").read_text(encoding="utf-8").splitlines()
+    keys = dict(line.split(": ", 1) for line in lines if re.match(r"[a-z-]+: ", line))
+    assert keys["cff-version"] == "1.2.0"
+    assert {"message", "title", "type"} <= set(keys)
+    assert "authors:" in lines
+    assert keys["license"] == "MIT"
+
+
+def test_every_word_is_explained():
+    listed = re.findall(r"^\|[^|]*\| \*([a-z ]+)\* \|", README, re.MULTILINE)
+    assert sorted(listed) == sorted(WORDS)
