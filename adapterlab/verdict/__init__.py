@@ -25,6 +25,7 @@ from adapterlab.judgement import (
     prediction_word,
     probability_of_order,
     required,
+    stand_out,
     step,
     within,
 )
@@ -54,6 +55,7 @@ __all__ = [
     "prediction_word",
     "probability_of_order",
     "required",
+    "stand_out",
     "step",
     "within",
 ]
