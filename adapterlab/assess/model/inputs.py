@@ -7,6 +7,7 @@ through a function and says what came out and which of them carries the doubt.
 import zlib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache, lru_cache, partial
 from itertools import product
 from typing import Any
 
@@ -16,7 +17,6 @@ from scipy import stats
 
 from adapterlab.assess.report.prediction import ORIGINS, Prediction, Share
 from adapterlab.assess.report.value import Value, span
-from adapterlab.judgement import ENDS
 from adapterlab.published import rows
 
 Floats = NDArray[np.float64]
@@ -48,6 +48,8 @@ class Input:
         Where in the dossier, or which row of the allowances.
     column : str
         Inputs with the same column share one draw, as parts of one reel do; the name if empty.
+    bench : bool
+        Whether it belongs to the bench, so that two adapters share it.
     """
 
     name: str
@@ -57,11 +59,17 @@ class Input:
     said: str
     source: str = ""
     column: str = ""
+    bench: bool = False
 
     def __post_init__(self) -> None:
         """Refuse an origin that is none."""
         if self.origin not in ORIGINS:
             raise ValueError(f"origin must be one of {', '.join(ORIGINS)}, got {self.origin!r}")
+
+    @property
+    def shared(self) -> str:
+        """Name of the draw that it shares with others of its reel, or has alone."""
+        return self.column or self.name
 
     @property
     def is_uncertain(self) -> bool:
@@ -118,7 +126,10 @@ def allowance(name: str, called: str = "") -> Input:
     wide = row.get("spread") == "orders of magnitude"
     distribution = stats.loguniform(low, high) if wide else between(low, high)
     said = row.get("phrase") or f"{span(low, high, row['unit'])} assumed for {row['said']}"
-    return Input(called or name, distribution, row["unit"], "assumed", said, row["source"])
+    bench = bool(row.get("bench", False))
+    return Input(
+        called or name, distribution, row["unit"], "assumed", said, row["source"], bench=bench
+    )
 
 
 def marked(name: str, value: float, tolerance: float, unit: str, said: str, **rest: Any) -> Input:
@@ -134,11 +145,24 @@ def measured(name: str, reading: Value, said: str, **rest: Any) -> Input:
     return Input(name, distribution, reading.unit, "measured", said, **rest)
 
 
+@lru_cache(maxsize=2048)
 def _column(name: str, draws: int) -> Floats:
-    """One evenly spread column of probabilities that belongs to a name."""
+    """Probabilities that belong to a name: evenly spread, and so are the first `_first` of them."""
     generator = np.random.default_rng(zlib.crc32(name.encode("utf-8")))
-    places: Floats = (generator.permutation(draws) + generator.random(draws)) / draws
-    return places
+    size = _first(draws)
+    slices = draws // size
+    # Each slice visits every one of `size` strata; in each stratum the slices share its parts.
+    stratum = generator.permuted(np.tile(np.arange(size), (slices, 1)), axis=1)
+    part = generator.permuted(np.tile(np.arange(slices), (size, 1)), axis=1)
+    place = stratum * slices + part[stratum, np.arange(slices)[:, None]]
+    found: Floats = (place.ravel() + generator.random(draws)) / draws
+    found.setflags(write=False)
+    return found
+
+
+def _first(draws: int) -> int:
+    """How many of the draws are used at the corners of the tolerances."""
+    return _CORNER_DRAWS if draws % _CORNER_DRAWS == 0 else draws
 
 
 def drawn(inputs: Mapping[str, Input], draws: int = DRAWS) -> dict[str, Any]:
@@ -160,14 +184,15 @@ def drawn(inputs: Mapping[str, Input], draws: int = DRAWS) -> dict[str, Any]:
     -----
     Each input is a column of a Latin hypercube, seeded by the name of its column. So the value
     of a capacitor in draw 17 is the same in every section, and sums and differences of their
-    results hold together.
+    results hold together. Each 512 draws of more are a Latin hypercube of their own.
 
     References
     ----------
     McKay, Beckman, Conover: A comparison of three methods for selecting values of input
-    variables, Technometrics 21 (1979), 239-245.
+    variables, Technometrics 21 (1979), 239-245. Qian: Sliced Latin hypercube designs, Journal of
+    the American Statistical Association 107 (2012), 393-399.
     """
-    return {key: item.at(_column(item.column or item.name, draws)) for key, item in inputs.items()}
+    return {key: item.at(_column(item.shared, draws)) for key, item in inputs.items()}
 
 
 def _rows(result: Any, draws: int) -> Floats:
@@ -203,7 +228,7 @@ def _patterns(
     middle = {key: np.full(size, float(item.at(np.array(0.5)))) for key, item in inputs.items()}
     for place, column in enumerate(columns):
         for key, item in inputs.items():
-            if _is_marked(item) and (item.column or item.name) == column:
+            if _is_marked(item) and item.shared == column:
                 middle[key][2 * place : 2 * place + 2] = item.ends
     moved = _rows(function(**middle), size)
     found: list[tuple[bool, ...]] = []
@@ -217,30 +242,26 @@ def _is_marked(item: Input) -> bool:
     return item.origin == "marked" and item.is_uncertain
 
 
-def _reaches(
-    function: Callable[..., Any], inputs: Mapping[str, Input], sample: Floats, draws: int
-) -> tuple[Floats, Floats, Floats]:
-    """Low and high ends with the marked tolerances at their ends, and the spread of the rest."""
-    columns = list(
-        dict.fromkeys(item.column or item.name for item in inputs.values() if _is_marked(item))
-    )
+def _corners(function: Callable[..., Any], inputs: Mapping[str, Input], sample: Floats) -> Floats:
+    """Draws of each output with the marked tolerances at their ends: (outputs, corners, draws)."""
+    columns = list(dict.fromkeys(item.shared for item in inputs.values() if _is_marked(item)))
     if not columns:
-        low, high = np.quantile(sample, ENDS, axis=1)
-        return low, high, sample.std(axis=1, ddof=1)
+        return sample[:, None, :]
+    draws = sample.shape[1]
+    size = _first(draws)
+    patterns = np.array(_patterns(function, inputs, columns, len(sample)))
     rest = drawn(inputs, draws)
-    lows, highs, spreads = [], [], []
-    for pattern in _patterns(function, inputs, columns, len(sample)):
-        ends = dict(zip(columns, pattern, strict=True))
-        corner = {
-            key: item.ends[ends[item.column or item.name]] if _is_marked(item) else rest[key]
-            for key, item in inputs.items()
-        }
-        found = _rows(function(**corner), draws)
-        low, high = np.quantile(found, ENDS, axis=1)
-        lows.append(low)
-        highs.append(high)
-        spreads.append(found.std(axis=1, ddof=1))
-    return np.min(lows, axis=0), np.max(highs, axis=0), np.max(spreads, axis=0)
+    given: dict[str, Any] = {}
+    for key, item in inputs.items():
+        if _is_marked(item):
+            upper = patterns[:, columns.index(item.shared)]
+            given[key] = np.repeat(np.where(upper, item.ends[1], item.ends[0]), size)
+        elif item.is_uncertain:
+            given[key] = np.tile(rest[key][:size], len(patterns))
+        else:
+            given[key] = rest[key]
+    found = _rows(function(**given), size * len(patterns))
+    return found.reshape(len(sample), len(patterns), size)
 
 
 def predict(
@@ -248,7 +269,6 @@ def predict(
     inputs: Mapping[str, Input],
     units: str | Sequence[str],
     draws: int = DRAWS,
-    corners: bool = True,
 ) -> list[Prediction]:
     """What a function of named inputs predicts.
 
@@ -263,9 +283,6 @@ def predict(
         Unit of each result, as in `Value`.
     draws : int, optional
         How many.
-    corners : bool, optional
-        Whether to try the marked tolerances at their ends: of no use where no reading will be
-        held against the result.
 
     Returns
     -------
@@ -289,27 +306,18 @@ def predict(
     """
     sample = _rows(function(**drawn(inputs, draws)), draws)
     names = [units] * len(sample) if isinstance(units, str) else list(units)
-    low, high = np.quantile(sample, ENDS, axis=1)
-    spread = sample.std(axis=1, ddof=1)
-    far_low, far_high, rest = low, high, spread
-    if corners:
-        far_low, far_high, rest = _reaches(function, inputs, sample, min(draws, _CORNER_DRAWS))
-    found = []
-    for place, row in enumerate(sample):
-        shares = shares_of(row, inputs)
-        interval = (float(low[place]), float(high[place]))
-        found.append(
-            Prediction(
-                Value(float(row.mean()), float(spread[place]), names[place], interval),
-                interval,
-                (min(interval[0], float(far_low[place])), max(interval[1], float(far_high[place]))),
-                float(rest[place]),
-                shares,
-                max(0.0, 1 - sum(item.share for item in shares)) if spread[place] > 0 else 0.0,
-                row,
-            )
+    if len(names) != len(sample):
+        raise ValueError(f"units must name {len(sample)} results, got {units!r}")
+    corners = cache(lambda: _corners(function, inputs, sample))
+    return [
+        Prediction.of(
+            row,
+            unit,
+            partial(lambda at: corners()[at], place),
+            partial(shares_of, row, inputs),
         )
-    return found
+        for place, (row, unit) in enumerate(zip(sample, names, strict=True))
+    ]
 
 
 def shares_of(row: Floats, inputs: Mapping[str, Input]) -> tuple[Share, ...]:
@@ -329,9 +337,8 @@ def shares_of(row: Floats, inputs: Mapping[str, Input]) -> tuple[Share, ...]:
     """
     found: dict[str, Share] = {}
     for item in inputs.values():
-        column = item.column or item.name
-        if not item.is_uncertain or column in found:
+        if not item.is_uncertain or item.shared in found:
             continue
-        share = _first_order(row, _column(column, row.size))
-        found[column] = Share(item.name, item.said, item.origin, share)
+        share = _first_order(row, _column(item.shared, row.size))
+        found[item.shared] = Share(item.name, item.said, item.origin, share)
     return tuple(sorted(found.values(), key=lambda item: -item.share))

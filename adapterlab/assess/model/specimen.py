@@ -104,19 +104,19 @@ class Specimen:
         if part.value is None:
             raise ValueError(f"part {part.reference} must have a value, got none")
         name, source = f"{part.reference}.value", f"adapter.toml, part {part.reference}"
-        shown = f"{Value(part.value, 0.0, unit)} of {part.reference}"
         half, origin = part.tolerance, "marked"
-        if half is None:
+        shown = f"{Value(part.value, 0.0, unit)} of {part.reference}"
+        if half is not None:
+            shown += f" (±{Value(half, 0.0, '%')})"
+        else:
             if not tolerance:
                 raise ValueError(f"part {part.reference} must have a tolerance, got none")
             open_one = allowance(tolerance)
             half, origin, source = open_one.ends[1], "assumed", open_one.source
-            shown += f" with ±{half:.0%} assumed"
-        else:
-            shown += f" (±{half:.3g})".replace(f"{half:.3g}", f"{half:.0%}")
+            shown = f"±{Value(half, 0.0, '%')} assumed for the {shown}"
         ends = between(part.value * (1 - half), part.value * (1 + half))
         reel = f"{part.kind} {part.marked or part.value!r} {part.value!r} {half!r} {part.reel}"
-        column = f"reel of {reel}" if part.marked else ""
+        column = f"{self.name}: reel of {reel}" if part.marked else f"{self.name}: {name}"
         return Input(name, ends, unit, origin, shown, source, column)
 
 

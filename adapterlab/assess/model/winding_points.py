@@ -186,7 +186,7 @@ def point_at(
         ]
 
     inputs = inputs_of(specimen, build, stage, temperature, instant)
-    return WorkingPoint(*mains, instant, *predict(at, inputs, _UNITS, _DRAWS, corners=False))
+    return WorkingPoint(*mains, instant, *predict(at, inputs, _UNITS, _DRAWS))
 
 
 def points_of(

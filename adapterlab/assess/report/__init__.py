@@ -9,6 +9,7 @@ from adapterlab.assess.report.finding import (
     judgement_of,
     no_limit,
     not_measured,
+    why_not_judged,
 )
 from adapterlab.assess.report.ledger import Ledger
 from adapterlab.assess.report.prediction import ORIGINS, Prediction, Share, naming
@@ -30,4 +31,5 @@ __all__ = [
     "no_limit",
     "not_measured",
     "span",
+    "why_not_judged",
 ]

@@ -6,11 +6,11 @@ is no verdict; any other is a `Finding` with the `Judgement` that a rule of
 `adapterlab.judgement` made.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from adapterlab import judgement as rules
-from adapterlab.assess.report.prediction import Prediction, Share, naming
+from adapterlab.assess.report.prediction import MOSTLY, Prediction, Share, naming
 from adapterlab.assess.report.value import Value
 from adapterlab.judgement import COVERAGE, NOT_JUDGED, Judgement
 from adapterlab.published import judges
@@ -88,6 +88,8 @@ class Finding:
         Name of the picture that shows it.
     note : str
         What else the reader must know.
+    draws : Prediction or None
+        The prediction with its draws, where it has some.
     """
 
     section: str
@@ -102,6 +104,7 @@ class Finding:
     rests_on: tuple[Share, ...] = ()
     figure: str = ""
     note: str = ""
+    draws: Prediction | None = field(default=None, repr=False, compare=False)
 
     def __post_init__(self) -> None:
         """Refuse a word that no rule chose."""
@@ -122,6 +125,11 @@ class Finding:
     def assumed(self) -> tuple[Share, ...]:
         """The assumed inputs that the prediction rests on."""
         return tuple(share for share in self.rests_on if share.origin == "assumed")
+
+    @property
+    def is_mostly_assumed(self) -> bool:
+        """Whether assumed inputs carry more than half of the prediction's variance."""
+        return sum(share.share for share in self.assumed) > MOSTLY
 
 
 def against_limit(
@@ -146,8 +154,8 @@ def against_limit(
     not_judged : str, optional
         Why no verdict may rest on the limit, as the end of a sentence; empty if it may.
     exact : bool, optional
-        Whether the reading has no uncertainty by its nature. Otherwise an uncertainty of 0 means
-        that no instrument is listed, and nothing is judged.
+        Whether the reading has no uncertainty by its nature, as a count has none. Otherwise an
+        uncertainty of 0 means that the accuracy is not stated, and nothing is judged.
     **rest
         Other fields of `Finding`.
 
@@ -167,11 +175,14 @@ def against_limit(
     if not judges({"known": limit.known}):
         not_judged = "that figure is known from memory only"
     judged = rules.against_limit(
-        reading.value, reading.standard_uncertainty, reason=not_judged, exact=exact, **side
+        reading.value,
+        reading.standard_uncertainty,
+        reason=not_judged or why_not_judged(reading, exact),
+        exact=exact,
+        **side,
     )
     named = naming(rest.get("rests_on", ()))
-    subject = f"{subject} is {reading}{named}"
-    sentence = f"{subject}; {limit.name} {limit.verb} {limit.bound}"
+    sentence = f"{subject} is {reading}{named}; {limit.name} {limit.verb} {limit.bound}"
     if judged.word == NOT_JUDGED:
         sentence += f", but {judged.reason}, so no verdict rests on it."
     else:
@@ -188,6 +199,7 @@ def against_prediction(
     cause: str,
     *,
     not_judged: str = "",
+    exact: bool = False,
     **rest: Any,
 ) -> Finding:
     """Finding for a reading against what the parts predict.
@@ -203,14 +215,16 @@ def against_prediction(
     cause : str
         What predicts, such as ``the barrier capacitor CY1 (1 nF)``.
     not_judged : str, optional
-        Why no verdict may rest on the reading, as the end of a sentence; empty if it may.
+        Why no verdict may rest on the comparison, as the end of a sentence; empty if one may.
+    exact : bool, optional
+        As in `against_limit`.
     **rest
         Other fields of `Finding`.
 
     Returns
     -------
     Finding
-        With its word.
+        With its word. The sentence names the assumed inputs that matter.
 
     Raises
     ------
@@ -220,43 +234,54 @@ def against_prediction(
     shown = prediction.value if isinstance(prediction, Prediction) else prediction
     if reading.unit != shown.unit:
         raise ValueError(f"prediction must be in {reading.unit!r}, got {shown.unit!r}")
-    judged = judgement_of(reading, prediction, not_judged)
-    named = naming(getattr(prediction, "rests_on", ()))
+    judged = judgement_of(reading, prediction, not_judged, exact=exact)
+    rest.setdefault("rests_on", getattr(prediction, "rests_on", ()))
+    rest.setdefault("draws", prediction if isinstance(prediction, Prediction) else None)
+    named = naming(rest["rests_on"])
     sentence = f"{subject} is {reading}; {cause} predicts {shown}{named}"
     if judged.word == NOT_JUDGED:
         sentence += f", but {judged.reason}, so no verdict rests on it"
     else:
         sentence += f": {judged.word}"
     if judged.only_at_the_ends:
-        sentence += " only with parts at the ends of their tolerances"
-    if reading.standard_uncertainty == 0:
-        sentence += " (the reading counts as exact, for no instrument accuracy is listed)"
-    rest.setdefault("rests_on", getattr(prediction, "rests_on", ()))
+        sentence += ", but only with parts at the ends of their tolerances"
     return Finding(
         judgement=judged, sentence=f"{sentence}.", reading=reading, prediction=shown, **rest
     )
 
 
-def judgement_of(reading: Value, prediction: Value | Prediction, not_judged: str = "") -> Judgement:
+def why_not_judged(reading: Value, exact: bool = False) -> str:
+    """Why no verdict may rest on a reading, as the end of a sentence; empty if one may."""
+    if reading.accuracy_assumed:
+        return "no instrument is listed for it and its accuracy is assumed"
+    if reading.standard_uncertainty == 0 and not exact:
+        return "the accuracy of the reading is not stated"
+    return ""
+
+
+def judgement_of(
+    reading: Value,
+    prediction: Value | Prediction,
+    not_judged: str = "",
+    *,
+    exact: bool = False,
+) -> Judgement:
     """Judgement of a reading against a prediction, as `against_prediction` takes them."""
-    spread = reading.standard_uncertainty
     if isinstance(prediction, Prediction):
-        return rules.against_prediction(
-            reading.value,
-            spread,
-            prediction.interval,
-            prediction.reach,
-            prediction.rest_uncertainty,
-            not_judged,
-        )
-    half = coverage_factor(COVERAGE) * prediction.standard_uncertainty
-    ends = prediction.interval or (prediction.value - half, prediction.value + half)
+        ends, reach = prediction.interval, prediction.reach
+        rest = prediction.rest_uncertainty
+    else:
+        rest = prediction.standard_uncertainty
+        half = coverage_factor(COVERAGE) * rest
+        ends = prediction.interval or (prediction.value - half, prediction.value + half)
+        reach = None
     return rules.against_prediction(
         reading.value,
-        spread,
+        reading.standard_uncertainty,
         ends,
-        rest_uncertainty=prediction.standard_uncertainty,
-        reason=not_judged,
+        reach,
+        rest,
+        not_judged or why_not_judged(reading, exact),
     )
 
 

@@ -37,6 +37,9 @@ class Value:
         SI unit as shown, or ``%`` for a fraction (0.89 shows as 89 %), ``°C``, ``h``, ``years``.
     interval : tuple of float or None
         Ends of the 95 % interval where more is known than the standard uncertainty. [unit]
+    accuracy_assumed : bool
+        Whether the uncertainty is that of a usual instrument, since none is listed; no verdict
+        may rest on such a reading.
 
     Raises
     ------
@@ -48,6 +51,7 @@ class Value:
     standard_uncertainty: float
     unit: str
     interval: tuple[float, float] | None = None
+    accuracy_assumed: bool = False
 
     def __post_init__(self) -> None:
         """Refuse what can't be written down as a number."""
