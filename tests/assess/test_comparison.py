@@ -7,9 +7,6 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from demo import DEMO, assessed, dossier, truth
-from hypothesis import given
-from hypothesis import strategies as st
-from scipy import stats
 
 import adapterlab.kit.notebooks as notebooks
 from adapterlab.assess import comparison, verdict
@@ -18,7 +15,6 @@ from adapterlab.figures.comparison import FIGURES
 from adapterlab.kit import review as review_module
 from adapterlab.kit.cli import main
 from adapterlab.kit.side_by_side import folder_names, side_by_side_page
-from adapterlab.verdict import probability_of_order
 
 
 @pytest.fixture(scope="module")
@@ -26,21 +22,6 @@ def pair():
     dossiers = dossier("alder-27"), dossier("dogwood-18")
     results = assessed("alder-27"), assessed("dogwood-18")
     return dossiers, results, comparison.compare(dossiers, results)
-
-
-def test_order_is_the_area_of_the_bell_curve():
-    """JCGM 106:2012, 7.2; independent: scipy's normal distribution."""
-    assert probability_of_order(0.6, 0.3) == pytest.approx(stats.norm.cdf(2))
-    assert probability_of_order(-0.6, 0.3) == pytest.approx(stats.norm.cdf(2))
-    assert probability_of_order(0, 0) == 0.5
-    assert probability_of_order([1, 0], [0, 1]).tolist() == [1.0, 0.5]
-    with pytest.raises(ValueError, match="standard_uncertainty must be finite and >= 0"):
-        probability_of_order(1, -1)
-
-
-@given(st.floats(-1e3, 1e3), st.floats(0, 1e3))
-def test_order_is_never_less_than_a_coin(gap, spread):
-    assert 0.5 <= probability_of_order(gap, spread) <= 1
 
 
 def test_touch_currents_follow_the_barrier_capacitors(pair):

@@ -4,17 +4,47 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from adapterlab.assess.report.value import (
-    Value,
-)
+from adapterlab.assess.model.inputs import allowance
+from adapterlab.assess.report.value import Value
 from adapterlab.dossier.schema import Instrument
 from adapterlab.uncertainty import reading_uncertainty
 
 
-def meter_for(meters: Sequence[Instrument], value: float) -> Instrument | None:
+def states_accuracy(meter: Instrument) -> bool:
+    """Whether more than the last digit of an instrument is known."""
+    return meter.fraction_of_reading > 0 or meter.fraction_of_full_scale > 0
+
+
+def usual_meter(measures: str) -> Instrument:
+    """A usual instrument for a quantity, as the table of allowances has it.
+
+    Parameters
+    ----------
+    measures : str
+        Quantity, as in ``[[instruments]]``.
+
+    Returns
+    -------
+    Instrument
+        With its limit of error as a share of the reading, or as a share of a range.
+
+    Raises
+    ------
+    ValueError
+        If the table has no row ``meter.<quantity>``.
+    """
+    limit = allowance(f"meter.{measures}")
+    most = limit.ends[1]
+    accuracy = (
+        {"fraction_of_reading": most}
+        if limit.unit == "%"
+        else {"fraction_of_full_scale": 1.0, "full_scale": most}
+    )
+    return Instrument.model_validate({"name": "not listed", "measures": measures, **accuracy})
+
+
+def meter_for(meters: Sequence[Instrument], value: float) -> Instrument:
     """The meter whose range fits a reading best: the smallest that holds it, else the largest."""
-    if not meters:
-        return None
     fitting = [meter for meter in meters if meter.full_scale == 0 or abs(value) <= meter.full_scale]
     if fitting:
         return min(fitting, key=lambda meter: meter.full_scale or np.inf)

@@ -96,9 +96,9 @@ class Measured:
 def readings(specimen: Specimen, measures: str, values: Sequence[float]) -> list[Reading]:
     """Readings of one quantity with the kinds of their uncertainty."""
     listed = specimen.adapter.instruments_for(measures)
-    found = [meter for value in values if (meter := meter_for(listed, value)) is not None]
-    if not found:
+    if not listed:
         return [Reading(float(value), 0.0, 0.0, 0.0) for value in values]
+    found = [meter_for(listed, value) for value in values]
     share = [meter.fraction_of_reading for meter in found]
     reach = [meter.fraction_of_full_scale for meter in found]
     scale = [meter.full_scale for meter in found]

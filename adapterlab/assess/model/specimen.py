@@ -6,14 +6,20 @@ functions of the specimen under `once`, so that each is worked out one time for 
 """
 
 from collections.abc import Callable
+from dataclasses import replace
 from functools import wraps
 from typing import Any, Concatenate, ParamSpec, TypeVar, cast
 
 from adapterlab.assess.model.inputs import Input, allowance, between
-from adapterlab.assess.model.instruments import meter_for, reading_with
+from adapterlab.assess.model.instruments import (
+    meter_for,
+    reading_with,
+    states_accuracy,
+    usual_meter,
+)
 from adapterlab.assess.report.value import Value
 from adapterlab.dossier import Dossier
-from adapterlab.dossier.schema import Part
+from adapterlab.dossier.schema import Instrument, Part
 
 P = ParamSpec("P")
 R = TypeVar("R")
@@ -68,11 +74,25 @@ class Specimen:
         Returns
         -------
         Value
-            With uncertainty 0 if no instrument is listed. Where several ranges of one quantity
-            are listed, the smallest that holds the reading is taken.
+            Where several ranges of one quantity are listed, the smallest that holds the reading
+            is taken. Where no instrument with its accuracy is listed, a usual one is assumed, and
+            the value says so.
         """
-        meter = meter_for(self.adapter.instruments_for(measures), value)
-        return Value(float(value), 0.0, unit) if meter is None else reading_with(meter, value, unit)
+        meter = meter_for(self.meters(measures), value)
+        read = reading_with(meter, value, unit)
+        return read if self.is_metered(measures) else replace(read, accuracy_assumed=True)
+
+    def meters(self, measures: str) -> list[Instrument]:
+        """Instruments that read a quantity, as listed; a usual one if none is with its accuracy."""
+        listed = [m for m in self.adapter.instruments_for(measures) if states_accuracy(m)]
+        return listed or [usual_meter(measures)]
+
+    def is_metered(self, *measures: str) -> bool:
+        """Whether an instrument with its accuracy is listed for every one of some quantities."""
+        return all(
+            any(states_accuracy(meter) for meter in self.adapter.instruments_for(quantity))
+            for quantity in measures
+        )
 
     def allowance(self, name: str, called: str = "") -> Input:
         """An input that the dossier leaves open; see `adapterlab.assess.model.inputs.allowance`."""
