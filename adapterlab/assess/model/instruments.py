@@ -35,12 +35,14 @@ def usual_meter(measures: str) -> Instrument:
     """
     limit = allowance(f"meter.{measures}")
     most = limit.ends[1]
-    accuracy = (
-        {"fraction_of_reading": most}
-        if limit.unit == "%"
-        else {"fraction_of_full_scale": 1.0, "full_scale": most}
+    of_reading = limit.unit == "%"
+    return Instrument.model_construct(
+        name="not listed",
+        measures=measures,
+        fraction_of_reading=most if of_reading else 0.0,
+        fraction_of_full_scale=0.0 if of_reading else 1.0,
+        full_scale=0.0 if of_reading else most,
     )
-    return Instrument.model_validate({"name": "not listed", "measures": measures, **accuracy})
 
 
 def meter_for(meters: Sequence[Instrument], value: float) -> Instrument:
