@@ -1,6 +1,7 @@
 """The uncertainty of a reading from the instruments a dossier lists."""
 
 from collections.abc import Sequence
+from typing import Any, cast
 
 import numpy as np
 
@@ -38,7 +39,7 @@ def usual_meter(measures: str) -> Instrument:
     of_reading = limit.unit == "%"
     return Instrument.model_construct(
         name="not listed",
-        measures=measures,
+        measures=cast(Any, measures),
         fraction_of_reading=most if of_reading else 0.0,
         fraction_of_full_scale=0.0 if of_reading else 1.0,
         full_scale=0.0 if of_reading else most,

@@ -167,7 +167,7 @@ def test_against_a_bare_value():
     ],
 )
 def test_assumed_inputs_are_named(shares, said):
-    assert naming(shares) == (f', {said}' if said else '')
+    assert naming(shares) == (f", {said}" if said else "")
     finding = against_prediction(
         Value(100.0, 1.0, "A"), drawn(90, 110, shares=shares), "Current", "C1", **REST
     )
