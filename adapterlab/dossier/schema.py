@@ -144,7 +144,7 @@ class Converter(Table):
     switching_frequency: Hertz | None = None
     turns_ratio: Ratio | None = None
     magnetising_inductance: Henry | None = None
-    magnetising_inductance_tolerance: Ratio = 0.1
+    magnetising_inductance_tolerance: Ratio | None = None
     output_capacitance: Farad | None = None
     output_esr: Ohm | None = None
     output_esl: Henry | None = None

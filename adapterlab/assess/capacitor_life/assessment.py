@@ -28,7 +28,7 @@ from adapterlab.assess.capacitor_life.use import HOURS_PER_YEAR, MARKS, InUse
 from adapterlab.assess.capacitor_life.years import percent, use_findings
 from adapterlab.assess.model.heat import HeatModel, heat_model
 from adapterlab.assess.model.specimen import Specimen, specimen_of
-from adapterlab.assess.model.stages import missing, stage_of
+from adapterlab.assess.model.stages import stages_of
 from adapterlab.assess.report.finding import (
     Finding,
     Limit,
@@ -328,11 +328,7 @@ def assess(dossier: Dossier | Specimen) -> CapacitorLifeAssessment:
     specimen = specimen_of(dossier)
     listed = specimen.adapter.capacitors
     heat = heat_model(specimen)
-    stages = [
-        stage_of(specimen, converter)
-        for converter in specimen.adapter.construction.converters
-        if not missing(specimen, converter)
-    ]
+    stages = list(stages_of(specimen))
     findings = [found for capacitor in listed for found in _rating(specimen, capacitor)]
     ceramics, others = _ceramics(specimen)
     cases = []

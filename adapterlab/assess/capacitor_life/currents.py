@@ -8,9 +8,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from adapterlab.assess.model.feeds import (
+    BRIDGE_DROP,
+    bulk_capacitance,
+    bulk_inputs,
+    rated_share,
+)
 from adapterlab.assess.model.rectifier import rectifier_of
 from adapterlab.assess.model.specimen import Specimen
-from adapterlab.assess.model.stages import ROOT, Stage, bulk_of
+from adapterlab.assess.model.stages import ROOT, Stage
 from adapterlab.assess.report.value import (
     Value,
 )
@@ -30,7 +36,6 @@ from adapterlab.mains_current import rectifier_steady_state
 from adapterlab.published import rows
 
 MAINS = (230.0, 50.0)
-_BRIDGE_DROP = 1.5
 _DRAWS = 64
 _SHARE = rows("capacitor_life", "rectifier_shares")[0]
 # Common practice: what the pulses, the inductances and the voltages leave open.
@@ -107,7 +112,7 @@ def mains_ripple(
         parts = {name: value for name, value in drawn.items() if name not in ("mains", "power")}
         current = rectifier_steady_state(*MAINS, power, **parts).capacitor_current_rms
         return float(share * current.mean()), float(share * current.std(ddof=1))
-    line = (MAINS[0] - _BRIDGE_DROP / ROOT, MAINS[1], power, capacitance)
+    line = (MAINS[0] - specimen.allowance(BRIDGE_DROP).middle / ROOT, MAINS[1], power, capacitance)
     ideal = rectifier_ripple_current(*line, ideal_conduction_time(*line))
     middle, half = (_SHARE["high"] + _SHARE["low"]) / 2, (_SHARE["high"] - _SHARE["low"]) / 2
     # The capacitance is known to a fifth or so; the current hardly feels it.
@@ -154,7 +159,7 @@ def _pulses(stage: Stage, source: float, side: str) -> tuple[float, float]:
     if side == "secondary":
         pulse, mean = secondary_pulse(stage, source), stage.output_current
         return pulse.frequency, float(pulsed_ripple_current(max(pulse.rms, mean), mean))
-    point, mean = operating_point(source, **stage.numbers()), stage.input_power / source
+    point, mean = operating_point(source, **stage.numbers()), stage.power() / source
     rms = max(point.primary_rms, mean)
     return float(point.switching_frequency), float(pulsed_ripple_current(rms, mean))
 
@@ -191,17 +196,13 @@ def _sources(
     """(source, frequency, rms, standard uncertainty) of what a capacitor takes, and what lacks."""
     share = _parallel_share(specimen, part)
     if part.role == "bulk capacitor":
-        bulk = bulk_of(specimen)
-        if bulk is None or not stages:
+        if not bulk_inputs(specimen) or not stages:
             return (
                 [],
                 "the value of every bulk capacitor and the turns and inductance of a converter",
             )
-        held = float(bulk if isinstance(bulk, float) else bulk.mean())
-        rated, most = specimen.adapter.nameplate.rated_power, 0.0
-        most = sum(stage.output_voltage * stage.output_current for stage in stages)
-        load = min(1.0, rated / most) if most else 1.0
-        power = load * sum(stage.input_power for stage in stages)
+        held = bulk_capacitance(specimen)
+        power = rated_share(specimen, stages) * sum(stage.power() for stage in stages)
         current, spread = mains_ripple(specimen, power, held, share)
         found = [("mains", 2 * MAINS[1], current, spread)]
         line = (MAINS[0], MAINS[1], power, held)

@@ -10,8 +10,15 @@ import pandas as pd
 from adapterlab import judgement as rules
 from adapterlab.assess.capacitor_life.cases import SECTION
 from adapterlab.assess.capacitor_life.currents import secondary_pulse
+from adapterlab.assess.model.feeds import (
+    BRIDGE_DROP,
+    bulk_capacitance,
+    bulk_inputs,
+    bulk_voltage,
+    rated_share,
+)
 from adapterlab.assess.model.specimen import Specimen
-from adapterlab.assess.model.stages import ROOT, Stage, bulk_of
+from adapterlab.assess.model.stages import Stage
 from adapterlab.assess.report.finding import (
     Finding,
 )
@@ -19,10 +26,8 @@ from adapterlab.assess.report.value import (
     Value,
 )
 from adapterlab.capacitor_life import hold_up_ratio, pulsed_output_ripple
-from adapterlab.flyback import bulk_valley_voltage, ideal_conduction_time
 from adapterlab.published import rows
 
-_BRIDGE_DROP = 1.5
 COLUMNS = ["effect", "where", "new", "least", "most", "unit"]
 
 
@@ -100,20 +105,18 @@ def _as_read(specimen: Specimen, computed: list[tuple[Any, ...]]) -> list[tuple[
 
 
 def _bulk(specimen: Specimen, stages: list[Stage]) -> list[tuple[Any, ...]]:
-    kind, bulk = _kind(specimen, "bulk capacitor"), bulk_of(specimen)
-    if kind is None or bulk is None or not stages:
+    kind = _kind(specimen, "bulk capacitor")
+    if kind is None or not bulk_inputs(specimen) or not stages:
         return []
     aged = ageing_of(kind)
-    held = float(bulk if isinstance(bulk, float) else bulk.mean())
-    plate = specimen.adapter.nameplate
-    most = sum(stage.output_voltage * stage.output_current for stage in stages)
-    power = min(1.0, plate.rated_power / most) * sum(stage.input_power for stage in stages)
+    held = bulk_capacitance(specimen)
+    plate, drop = specimen.adapter.nameplate, specimen.allowance(BRIDGE_DROP).middle
+    power = rated_share(specimen, stages) * sum(stage.power() for stage in stages)
     lowest = plate.input_voltage_minimum or 100.0
     hertz = plate.input_frequency_minimum or 50.0
 
     def valley(mains: float, frequency: float, left: float) -> float:
-        line = (mains - _BRIDGE_DROP / ROOT, frequency, power, held * left)
-        return float(bulk_valley_voltage(*line, ideal_conduction_time(*line)))
+        return float(bulk_voltage((mains, frequency), drop, power, held * left))
 
     shares = (1.0, aged.capacitance_left[1], aged.capacitance_left[0])
     works = valley(lowest, hertz, 1.0)

@@ -1,9 +1,8 @@
 """Converters of a dossier: how they work, what their parts bear, where the watts go."""
 
 from dataclasses import dataclass, replace
+from itertools import groupby
 from typing import Any
-
-import pandas as pd
 
 from adapterlab import judgement as rules
 from adapterlab.assess.flyback.budget import QUARTER, LossBudget, budget_of, case_of
@@ -17,12 +16,14 @@ from adapterlab.assess.flyback.load import (
     ripple_finding,
     served_by,
 )
+from adapterlab.assess.flyback.points import StagePoint, points_of
 from adapterlab.assess.flyback.stress import (
     clamp_findings,
     stress_finding,
 )
+from adapterlab.assess.model.feeds import bulk_inputs
 from adapterlab.assess.model.specimen import Specimen, specimen_of
-from adapterlab.assess.model.stages import Stage, bulk_of, missing, points_of, stage_of
+from adapterlab.assess.model.stages import Stage, missing, stages_of
 from adapterlab.assess.model.stresses import (
     Stress,
     stresses_of,
@@ -60,12 +61,8 @@ class FlybackAssessment:
         The judgements.
     stages : tuple of Stage
         Every converter known well enough.
-    points : pandas.DataFrame
-        One row for each converter, mains and instant of the bulk ripple: ``converter``,
-        ``mains_voltage`` [V], ``mains_frequency`` [Hz], ``instant`` (``valley`` or ``crest``),
-        ``mode`` and its ``probability`` [1]; ``input_voltage`` [V], ``duty_cycle`` [1],
-        ``primary_peak``, ``primary_rms``, ``secondary_peak``, ``secondary_rms`` [A] and
-        ``switching_frequency`` [Hz], each with ``<name>_uncertainty``.
+    points : tuple of StagePoint
+        One for each converter, mains and instant of the bulk ripple.
     stresses : tuple of Stress
         Switch and rectifier of every stage.
     budget : LossBudget or None
@@ -76,36 +73,37 @@ class FlybackAssessment:
 
     findings: Ledger
     stages: tuple[Stage, ...]
-    points: pd.DataFrame
+    points: tuple[StagePoint, ...]
     stresses: tuple[Stress, ...]
     budget: LossBudget | None
     served: tuple[Served, ...]
+
+    def points_for(self, stage: Stage) -> list[StagePoint]:
+        """Working points of one converter."""
+        return [point for point in self.points if point.stage.name == stage.name]
 
 
 def _note(stage: Stage) -> str:
     return f"Assumed after common practice: {'; '.join(stage.assumed)}." if stage.assumed else ""
 
 
-def _row_value(row: pd.Series, name: str, unit: str) -> Value:
-    return Value(row[name], row[f"{name}_uncertainty"], unit)
-
-
-def _mode_words(row: pd.Series) -> str:
-    odds = "" if row["probability"] > 0.995 else f" (probability {row['probability']:.2f})"
-    named = "at the boundary" if row["mode"] == "boundary" else f"in {row['mode']} conduction"
+def _mode_words(point: StagePoint) -> str:
+    odds = "" if point.probability > 0.995 else f" (probability {point.probability:.2f})"
+    named = "at the boundary" if point.mode == "boundary" else f"in {point.mode} conduction"
     return f"{named}{odds}"
 
 
-def _mode_findings(stage: Stage, points: pd.DataFrame) -> list[Finding]:
+def _mode_findings(stage: Stage, points: list[StagePoint]) -> list[Finding]:
     place = _PLACE | {"crest": "at its crest"}
     found = []
-    for (volts, hertz), group in points.groupby(["mains_voltage", "mains_frequency"], sort=False):
-        says = [f"{_mode_words(row)} {place[row['instant']]}" for _, row in group.iterrows()]
+    for (volts, hertz), several in groupby(points, lambda p: (p.mains_voltage, p.mains_frequency)):
+        group = list(several)
+        says = [f"{_mode_words(point)} {place[point.instant]}" for point in group]
         if len(says) == 1:
-            says = [f"{_mode_words(group.iloc[0])} {_PLACE[group.iloc[0]['instant']]}"]
-        if len(says) > 1 and len({_mode_words(row) for _, row in group.iterrows()}) == 1:
-            says = [f"{_mode_words(group.iloc[0])} all through the ripple of the bulk voltage"]
-        closed = [_row_value(row, "duty_cycle", "%").short for _, row in group.iterrows()]
+            says = [f"{_mode_words(group[0])} {_PLACE[group[0].instant]}"]
+        if len(says) > 1 and len({_mode_words(point) for point in group}) == 1:
+            says = [f"{_mode_words(group[0])} all through the ripple of the bulk voltage"]
+        closed = [point.duty_cycle.value.short for point in group]
         found.append(
             Finding(
                 section=SECTION,
@@ -118,7 +116,8 @@ def _mode_findings(stage: Stage, points: pd.DataFrame) -> list[Finding]:
                     f"each period."
                 ),
                 function="flyback.operating_point",
-                prediction=_row_value(group.iloc[0], "duty_cycle", "%"),
+                prediction=group[0].duty_cycle.value,
+                rests_on=group[0].duty_cycle.rests_on,
                 figure="flyback_modes",
                 note=_note(stage),
             )
@@ -126,23 +125,23 @@ def _mode_findings(stage: Stage, points: pd.DataFrame) -> list[Finding]:
     return found
 
 
-def _peak_finding(stage: Stage, points: pd.DataFrame) -> Finding:
+def _peak_finding(stage: Stage, points: list[StagePoint]) -> Finding:
     """The largest peak; where it is the same everywhere, at the lowest input voltage."""
-    ordered = points.sort_values("input_voltage", kind="stable")
-    row = ordered.loc[(ordered["primary_peak"] / ordered["primary_peak"].max()).round(6).idxmax()]
-    value = _row_value(row, "primary_peak", "A")
-    secondary = _row_value(row, "secondary_peak", "A")
+    largest = max(point.primary_peak.value.value for point in points)
+    alike = [point for point in points if point.primary_peak.value.value > largest * (1 - 1e-6)]
+    point = min(alike, key=lambda point: point.input_voltage.value.value)
     return Finding(
         section=SECTION,
         question=f"How large are the current peaks of the {stage.name} converter?",
         judgement=rules.result(),
         sentence=(
-            f"The parts predict a primary peak of {value} in the {stage.name} converter at "
-            f"{row['mains_voltage']:g} V, {row['mains_frequency']:g} Hz and full load, "
-            f"{_PLACE[row['instant']]}; the secondary then starts at {secondary}."
+            f"The parts predict a primary peak of {point.primary_peak} in the {stage.name} "
+            f"converter at {point.mains_voltage:g} V, {point.mains_frequency:g} Hz and full load, "
+            f"{_PLACE[point.instant]}; the secondary then starts at {point.secondary_peak}."
         ),
         function="flyback.operating_point",
-        prediction=value,
+        prediction=point.primary_peak.value,
+        rests_on=point.primary_peak.rests_on,
         figure="flyback_waveforms",
         note=_note(stage),
     )
@@ -152,7 +151,7 @@ def _gap(question: str, needed: str) -> Finding:
     return not_measured(SECTION, question, needed, "flyback.operating_point")
 
 
-def _of_the_load(specimen: Specimen, stage: Stage, points: pd.DataFrame) -> list[Finding]:
+def _of_the_load(specimen: Specimen, stage: Stage, points: list[StagePoint]) -> list[Finding]:
     found = [range_finding(specimen, stage, points), change_finding(stage, points)]
     burst = burst_finding(stage)
     return [*found, *([burst] if burst else []), ripple_finding(stage), rectifier_finding(stage)]
@@ -244,7 +243,7 @@ def assess(dossier: Dossier | Specimen) -> FlybackAssessment:
     specimen = specimen_of(dossier)
     construction = specimen.adapter.construction
     question = "In which mode does the converter work at full load?"
-    findings, stages = [], []
+    findings, stages = [], stages_of(specimen)
     if construction.topology == "other":
         findings.append(_gap(question, "nothing here applies: the dossier names no flyback."))
     elif not construction.converters:
@@ -259,30 +258,27 @@ def assess(dossier: Dossier | Specimen) -> FlybackAssessment:
             if lacking:
                 about = f"In which mode does the {converter.name} converter work at full load?"
                 findings.append(_gap(about, f"{', '.join(lacking)}."))
-            else:
-                stages.append(stage_of(specimen, converter))
-    bulk = bulk_of(specimen)
-    if stages and bulk is None:
+    if stages and not bulk_inputs(specimen):
         needed = "[[parts]] with the role 'bulk capacitor' and its value."
         findings.append(_gap("How far does the bulk voltage fall between two crests?", needed))
-    points, troubles = points_of(specimen, stages, bulk)
+    points, troubles = points_of(specimen)
     stresses: list[Stress] = []
     for stage in stages:
-        own = points[points["converter"] == stage.name]
+        own = [point for point in points if point.stage.name == stage.name]
         findings += _mode_findings(stage, own)
-        if not own.empty:
+        if own:
             findings.append(_peak_finding(stage, own))
             findings += _of_the_load(specimen, stage, own)
         borne = stresses_of(specimen, stage)
         stresses += borne
         findings += [stress_finding(specimen, stage, stress, _note(stage)) for stress in borne]
         findings += clamp_findings(specimen, stage, _note(stage))
-        for trouble in troubles.get(stage.name, []):
+        for trouble in troubles.get(stage.name, ()):
             about = f"In which mode does the {stage.name} converter work at full load?"
             findings.append(_gap(about, f"no working point {trouble}."))
     served = served_by(specimen)
     findings += port_findings(served)
-    budget, said = _budget(specimen, stages)
+    budget, said = _budget(specimen, list(stages))
     return FlybackAssessment(
-        Ledger.of(findings + said), tuple(stages), points, tuple(stresses), budget, tuple(served)
+        Ledger.of(findings + said), stages, points, tuple(stresses), budget, tuple(served)
     )

@@ -12,6 +12,9 @@ import numpy as np
 import pandas as pd
 from scipy import stats
 
+from adapterlab.assess.flyback.load import CEILING
+from adapterlab.assess.model.feeds import BRIDGE_DROP
+from adapterlab.assess.model.inputs import allowance, between
 from adapterlab.assess.model.no_load import (
     no_load_readings,
 )
@@ -22,18 +25,8 @@ from adapterlab.assess.model.points import (
     points_of,
 )
 from adapterlab.assess.model.specimen import Specimen
-from adapterlab.assess.model.stages import (
-    BRIDGE_DROP,
-    CEILING,
-    ROOT,
-    Stage,
-    parts_of,
-    spread_of,
-)
-from adapterlab.assess.model.stresses import (
-    clamp_inputs,
-    clamp_volts,
-)
+from adapterlab.assess.model.stages import ROOT, Stage, parts_of
+from adapterlab.assess.model.stresses import Clamp, clamp_of
 from adapterlab.assess.report.value import (
     Value,
 )
@@ -74,7 +67,7 @@ _SPREADS: dict[str, tuple[float, float]] = {
     "wiring": (0.1, 0.4),
     "bulk_esr": (0.3, 1.2),
     "bulk_sag": (0.92, 1.0),
-    "bridge_drop": BRIDGE_DROP,
+    "bridge_drop": allowance(BRIDGE_DROP).ends,
     "switch_warmth": (1.4, 2.2),
     "edge_time": (10e-9, 40e-9),
     "node_share": (0.3, 1.0),
@@ -208,12 +201,12 @@ class _Inputs:
 
     def common(self, name: str, spread: str = "") -> str:
         """An input from common practice."""
-        self.all.setdefault(name, spread_of(*_SPREADS[spread or name]))
+        self.all.setdefault(name, between(*_SPREADS[spread or name]))
         return name
 
     def known(self, name: str, low: float, high: float) -> str:
         """An input that the dossier knows."""
-        self.all.setdefault(name, spread_of(low, high))
+        self.all.setdefault(name, between(low, high))
         return name
 
 
@@ -268,13 +261,10 @@ def _stage_inputs(specimen: Specimen, stage: Stage, inputs: _Inputs) -> dict[str
         own[what] = (
             inputs.known(name, 0.9 * marked, 1.1 * marked) if marked else inputs.common(name, what)
         )
-    low, high = stage.diode_drop
+    low, high = stage.rectifier_drop.ends
     loose = _STATED_DROP if low == high else 0.0
     own["drop"] = inputs.known(f"{tag} drop", low * (1 - loose), high * (1 + loose))
-    own["efficiency"] = inputs.known(f"{tag} efficiency", *stage.efficiency)
-    for name, spread in clamp_inputs(specimen, stage).items():
-        inputs.all[f"{tag} {name}"] = spread
-        own[name] = f"{tag} {name}"
+    own["efficiency"] = inputs.known(f"{tag} efficiency", *stage.efficiency.ends)
     return own
 
 
@@ -286,18 +276,24 @@ def _point(stage: Stage, take: Mapping[str, Any], power: Any, volts: Any, source
     )
     rest = (take["drop"], take["efficiency"])
     if stage.switching_frequency is None:
-        ringing = (source, volts, current, stage.turns_ratio, stage.magnetising_inductance,
+        ringing = (source, volts, current, stage.turns_ratio, stage.magnetising_inductance.middle,
                    take["drain"])  # fmt: skip
         number = valley_number(*ringing, frequency, *rest)
         frequency = valley_switching(*ringing, number, *rest).switching_frequency
     return operating_point(
-        source, volts, current, stage.turns_ratio, stage.magnetising_inductance, frequency, *rest
+        source,
+        volts,
+        current,
+        stage.turns_ratio,
+        stage.magnetising_inductance.middle,
+        frequency,
+        *rest,
     )
 
 
 def _stage_losses(
     stage: Stage, own: Mapping[str, str], drawn: Mapping[str, Any], power: Any, volts: Any,
-    source: Any, given: tuple[Value, Value] | None,
+    source: Any, given: tuple[Value, Value] | None, clamp: Clamp,
 ) -> tuple[dict[str, Any], Any]:  # fmt: skip
     """Losses of one stage by item, and the rms of its primary current above the mean."""
     take = {what: drawn[name] for what, name in own.items()}
@@ -340,12 +336,10 @@ def _stage_losses(
         "output rectifier": rectifier,
         "output side": conduction_loss(pulse.capacitor_rms, drawn["output_esr"]),
     }
-    known = {name: take[name] for name in ("clamp", "leakage", "clamp_drop", "resistance")
-             if name in take}  # fmt: skip
-    if "leakage" in known:
+    if clamp.inputs and clamp.leakage is not None:
         losses["clamp"] = clamp_dissipation(
-            known["leakage"], point.primary_peak, rate, clamp_volts(point, **known),
-            point.reflected_voltage, known["clamp_drop"],
+            drawn[clamp.leakage.name], point.primary_peak, rate, clamp.voltage(point, drawn),
+            point.reflected_voltage, drawn[clamp.drop.name],
         )  # fmt: skip
     mean = power / source
     return losses, np.maximum(np.square(point.primary_rms) - mean**2, 0)
@@ -392,6 +386,10 @@ def budget_of(
     esr = serving[0].output_esr or _OUTPUT_ESR
     inputs.known("output_esr", 0.7 * esr, 1.3 * esr)
     own = {stage.name: _stage_inputs(specimen, stage, inputs) for stage in serving}
+    clamps = {stage.name: clamp_of(specimen, stage) for stage in serving}
+    for clamp in clamps.values():
+        for item in [*clamp.inputs.values(), *filter(None, [clamp.leakage])]:
+            inputs.all[item.name] = item.distribution
     given = transformer or {}
     for name, pair in given.items():
         for what, value in zip(("copper", "core"), pair, strict=True):
@@ -412,7 +410,7 @@ def budget_of(
             carried = power * np.where(part > 0, part, 1.0)[:, None]
             items, square = _stage_losses(
                 stage, own[stage.name], drawn, carried, case.voltage, source,
-                given.get(stage.name),
+                given.get(stage.name), clamps[stage.name],
             )  # fmt: skip
             for item, loss in items.items():
                 found[item] = found[item] + works * loss

@@ -8,9 +8,12 @@ import numpy as np
 import pandas as pd
 
 from adapterlab import judgement as rules
+from adapterlab.assess.flyback.points import StagePoint
+from adapterlab.assess.model.feeds import BRIDGE_DROP, bulk_voltage
+from adapterlab.assess.model.inputs import allowance, between
 from adapterlab.assess.model.mains import highest_mains
 from adapterlab.assess.model.specimen import Specimen
-from adapterlab.assess.model.stages import BRIDGE_DROP, CEILING, ROOT, Stage, spread_of
+from adapterlab.assess.model.stages import Stage
 from adapterlab.assess.report.finding import (
     Finding,
     not_measured,
@@ -40,6 +43,8 @@ SECTION = "flyback"
 # Common practice: the peak that a controller does not go below, over that at full load; the
 # slow ripple it allows, over the output voltage.
 SMALLEST_PEAK, _BURST_RIPPLE = (0.2, 0.35), (0.003, 0.01)
+# A quasi-resonant controller waits for a later valley rather than go above this. [Hz]
+CEILING = 130e3
 # What the controllers take during a burst and in the pause; a diode and a transistor as rectifier.
 _AWAKE, _ASLEEP = (0.05, 0.25), (5e-3, 30e-3)
 _DIODE, _TRANSISTOR, _DEAD_TIME = (0.4, 0.6), (5e-3, 20e-3), (50e-9, 300e-9)
@@ -73,12 +78,12 @@ def _info(question: str, sentence: str, function: str, **rest: Any) -> Finding:
 
 
 def _crest(volts: float) -> float:
-    return ROOT * volts - float(np.mean(BRIDGE_DROP))
+    return float(bulk_voltage((volts, 50.0), allowance(BRIDGE_DROP).middle))
 
 
-def range_finding(specimen: Specimen, stage: Stage, points: pd.DataFrame) -> Finding:
+def range_finding(specimen: Specimen, stage: Stage, points: list[StagePoint]) -> Finding:
     """Modes, duty and frequency from the lowest valley to the highest crest, at every output."""
-    low = float(points["input_voltage"].min())
+    low = min(point.input_voltage.value.value for point in points)
     source = np.linspace(low, _crest(highest_mains(specimen)), 25)
     output = np.linspace(stage.lowest_voltage, stage.highest_voltage, 25)[:, None]
     full = stage.output_voltage * stage.output_current
@@ -105,7 +110,7 @@ def range_finding(specimen: Specimen, stage: Stage, points: pd.DataFrame) -> Fin
     )
 
 
-def change_finding(stage: Stage, points: pd.DataFrame) -> Finding:
+def change_finding(stage: Stage, points: list[StagePoint]) -> Finding:
     """Load at which the mode changes, or the valley that a quasi-resonant controller takes."""
     question = f"At which load does the {stage.name} converter change its way of working?"
     if stage.switching_frequency is None:
@@ -113,12 +118,13 @@ def change_finding(stage: Stage, points: pd.DataFrame) -> Finding:
     numbers = stage.numbers()
     full = numbers.pop("output_current")
     said = []
-    for label, row in (
-        ("in the lowest valley", points.loc[points["input_voltage"].idxmin()]),
-        ("at the highest crest", points.loc[points["input_voltage"].idxmax()]),
+    sources = [point.input_voltage.value.value for point in points]
+    for label, source in (
+        ("in the lowest valley", min(sources)),
+        ("at the highest crest", max(sources)),
     ):
-        edge = boundary_current(row["input_voltage"], **numbers)
-        place = f"{label} of the bulk voltage ({row['input_voltage']:.0f} V)"
+        edge = boundary_current(source, **numbers)
+        place = f"{label} of the bulk voltage ({source:.0f} V)"
         reached = "within" if edge < full else "beyond"
         said.append(f"above {edge:.2g} A {place}, {reached} its full load of {full:.3g} A")
     return _info(
@@ -170,10 +176,10 @@ def burst_finding(stage: Stage) -> Finding | None:
     full = operating_point(_crest(230.0), **numbers)
     rate = float(full.switching_frequency)
     inputs = {
-        "peak": spread_of(*SMALLEST_PEAK),
-        "window": spread_of(*_BURST_RIPPLE),
-        "awake": spread_of(*_AWAKE),
-        "asleep": spread_of(*_ASLEEP),
+        "peak": between(*SMALLEST_PEAK),
+        "window": between(*_BURST_RIPPLE),
+        "awake": between(*_AWAKE),
+        "asleep": between(*_ASLEEP),
     }
     leakage = stage.leakage_inductance or 0.0
     source = full.switch_voltage - full.reflected_voltage
@@ -182,7 +188,7 @@ def burst_finding(stage: Stage) -> Finding | None:
 
     def at(peak: Any, window: Any, awake: Any, asleep: Any) -> list[Any]:
         given = burst_current(
-            peak * full.primary_peak, stage.magnetising_inductance, rate, stage.output_voltage,
+            peak * full.primary_peak, numbers["magnetising_inductance"], rate, stage.output_voltage,
             numbers["diode_drop"], numbers["efficiency"],
         )  # fmt: skip
         burst = burst_operation(
@@ -215,9 +221,9 @@ def rectifier_finding(stage: Stage) -> Finding:
     """What the rectifier takes at full load, and what the other kind would take in its place."""
     numbers = stage.numbers()
     inputs = {
-        "diode": spread_of(*_DIODE),
-        "resistance": spread_of(*_TRANSISTOR),
-        "dead_time": spread_of(*_DEAD_TIME),
+        "diode": between(*_DIODE),
+        "resistance": between(*_TRANSISTOR),
+        "dead_time": between(*_DEAD_TIME),
     }
 
     def at(diode: Any, resistance: Any, dead_time: Any) -> list[Any]:

@@ -3,22 +3,13 @@
 from dataclasses import replace
 from typing import Any
 
-from scipy import stats
-
 from adapterlab import judgement as rules
+from adapterlab.assess.model.feeds import BRIDGE_DROP, bridge_drop, bulk_voltage
+from adapterlab.assess.model.inputs import Input, predict
 from adapterlab.assess.model.mains import highest_mains
 from adapterlab.assess.model.specimen import Specimen
-from adapterlab.assess.model.stages import BRIDGE_DROP, ROOT, Stage, parts_of, spread_of
-from adapterlab.assess.model.stresses import (
-    DRAWS,
-    KNOWN,
-    PROBE_LIMIT,
-    Stress,
-    clamp_inputs,
-    clamp_resistance,
-    clamp_resistor,
-    clamp_volts,
-)
+from adapterlab.assess.model.stages import Stage, parts_of
+from adapterlab.assess.model.stresses import KNOWN, Clamp, Stress, clamp_of
 from adapterlab.assess.report.finding import (
     Finding,
     Limit,
@@ -26,19 +17,20 @@ from adapterlab.assess.report.finding import (
     against_prediction,
     not_measured,
 )
+from adapterlab.assess.report.prediction import Prediction
 from adapterlab.assess.report.value import (
     Value,
 )
 from adapterlab.flyback import clamp_dissipation, operating_point
-from adapterlab.uncertainty import propagate
 
 SECTION = "flyback"
+MAINS = (230.0, 50.0)
 
 
 def stress_finding(specimen: Specimen, stage: Stage, stress: Stress, note: str) -> Finding:
     """A stress against the rating marked on the part."""
     question = f"Does the rating of the {stress.part} hold in the {stage.name} converter?"
-    value = stress.top or stress.plateau
+    value = stress.highest.value
     spike = "leakage spike included" if stress.top else "leakage spike not included"
     conditions = f"{highest_mains(specimen):g} V mains, {stage.highest_voltage:g} V out"
     subject = (
@@ -76,7 +68,7 @@ def stress_finding(specimen: Specimen, stage: Stage, stress: Stress, note: str) 
             finding,
             sentence=f"{finding.sentence} That leaves {100 * free:.0f} % of the rating free.",
         )
-    return replace(finding, reading=None, prediction=value)
+    return replace(finding, reading=None, prediction=value, rests_on=stress.highest.rests_on)
 
 
 def _remark(specimen: Specimen, stage: Stage, stress: Stress) -> str:
@@ -92,45 +84,25 @@ def _remark(specimen: Specimen, stage: Stage, stress: Stress) -> str:
     return " ".join(said)
 
 
-def _clamp_load(specimen: Specimen, stage: Stage) -> tuple[Value, Value] | None:
-    """Clamp voltage as resistor and leakage set it, and what it takes, at 230 V and full load.
+def _clamp_load(
+    stage: Stage, clamp: Clamp, inputs: dict[str, Input]
+) -> tuple[Prediction, Prediction]:
+    """Clamp voltage at 230 V and full load, and the power that the clamp takes."""
+    leakage = clamp.leakage
+    assert leakage is not None
 
-    None where the leakage or the clamp is not known.
-    """
-    known = clamp_inputs(specimen, stage)
-    if "leakage" not in known:
-        return None
-    resistor = clamp_resistor(specimen, stage)
-    inputs = {
-        "bridge_drop": spread_of(*BRIDGE_DROP),
-        "diode_drop": spread_of(*stage.diode_drop),
-        "efficiency": spread_of(*stage.efficiency),
-        "inductance": spread_of(
-            stage.magnetising_inductance * (1 - stage.inductance_tolerance),
-            stage.magnetising_inductance * (1 + stage.inductance_tolerance),
-        ),
-    }
-    if resistor is not None and resistor.value:
-        known = {name: known[name] for name in ("leakage", "clamp_drop")}
-        known["resistance"] = clamp_resistance(resistor)
-
-    def at(bridge_drop: Any, diode_drop: Any, efficiency: Any, inductance: Any, **rest: Any) -> Any:
-        point = operating_point(
-            ROOT * 230 - bridge_drop, stage.output_voltage, stage.output_current,
-            stage.turns_ratio, inductance, stage.switching_frequency, diode_drop, efficiency,
-        )  # fmt: skip
-        volts = clamp_volts(point, **rest)
+    def at(**drawn: Any) -> list[Any]:
+        source = bulk_voltage(MAINS, drawn[BRIDGE_DROP])
+        point = operating_point(source, **stage.numbers(drawn))
+        volts = clamp.voltage(point, drawn)
         power = clamp_dissipation(
-            rest["leakage"], point.primary_peak, point.switching_frequency, volts,
-            point.reflected_voltage, rest["clamp_drop"],
+            drawn[leakage.name], point.primary_peak, point.switching_frequency, volts,
+            point.reflected_voltage, drawn[clamp.drop.name],
         )  # fmt: skip
         return [volts, power]
 
-    drawn = propagate(at, inputs | known, DRAWS)
-    return (
-        Value(float(drawn.mean[0]), float(drawn.standard_uncertainty[0]), "V"),
-        Value(float(drawn.mean[1]), float(drawn.standard_uncertainty[1]), "W"),
-    )
+    found = predict(at, bridge_drop() | stage.inputs | {leakage.name: leakage} | inputs, ("V", "W"))
+    return found[0], found[1]
 
 
 def clamp_findings(specimen: Specimen, stage: Stage, note: str) -> list[Finding]:
@@ -140,35 +112,34 @@ def clamp_findings(specimen: Specimen, stage: Stage, note: str) -> list[Finding]
         "section": SECTION, "function": "flyback.resistor_clamp_voltage",
         "figure": "flyback_stresses", "note": note,
     }  # fmt: skip
-    try:
-        load = _clamp_load(specimen, stage)
-    except ValueError as error:
-        about = str(error).split(", got")[0].replace("_", " ")
-        return [not_measured(SECTION, question, f"no figure: {about}.", rest["function"])]
-    if load is None:
+    clamp = clamp_of(specimen, stage)
+    known = clamp.by_its_resistor or clamp.inputs
+    if clamp.leakage is None or not known:
         needed = (
             "leakage_inductance of the converter or its transformer, and either clamp_voltage or "
             "the resistor of the clamp."
         )
         return [not_measured(SECTION, question, needed, rest["function"])]
-    volts, power = load
-    resistor, read = clamp_resistor(specimen, stage), stage.clamp_voltage
+    try:
+        volts, power = _clamp_load(stage, clamp, known)
+    except ValueError as error:
+        about = str(error).split(", got")[0].replace("_", " ")
+        return [not_measured(SECTION, question, f"no figure: {about}.", rest["function"])]
     found = []
-    if resistor is not None and read is not None:
-        limits = stats.uniform(read * (1 - PROBE_LIMIT), 2 * read * PROBE_LIMIT)
+    if clamp.resistor is not None and clamp.read is not None:
         found.append(
             against_prediction(
-                Value(read, float(limits.std()), "V"),
+                Value(clamp.read.middle, float(clamp.read.distribution.std()), "V"),
                 volts,
                 f"The voltage of the clamp in the {stage.name} converter",
-                f"its resistor {resistor.reference} with the leakage inductance",
+                f"its resistor {clamp.resistor.reference} with the leakage inductance",
                 question=question,
                 origin="construction.converters",
                 **rest,
             )
         )
     held = f"lets the spike rise {volts} above the bulk voltage and "
-    if resistor is None:
+    if clamp.resistor is None:
         held = f"at {volts} "
     found.append(
         Finding(
@@ -178,7 +149,8 @@ def clamp_findings(specimen: Specimen, stage: Stage, note: str) -> list[Finding]
                 f"At 230 V and full load the clamp of the {stage.name} converter {held}takes "
                 f"{power} from leakage inductance and core."
             ),
-            prediction=power,
+            prediction=power.value,
+            rests_on=power.rests_on,
             **(rest | {"function": "flyback.clamp_dissipation"}),
         )
     )

@@ -11,11 +11,12 @@ from typing import Any
 import numpy as np
 from scipy import stats
 
+from adapterlab.assess.model.inputs import allowance
 from adapterlab.assess.model.mains import (
     highest_mains,
 )
 from adapterlab.assess.model.specimen import Specimen
-from adapterlab.assess.model.stages import BRIDGE_DROP, ROOT, missing, spread_of, stage_of
+from adapterlab.assess.model.stages import ROOT, missing, stage_of
 from adapterlab.assess.report.value import (
     Value,
 )
@@ -147,7 +148,6 @@ def winding_voltages(specimen: Specimen) -> list[WindingVoltage]:
             continue
         stage = stage_of(specimen, converter)
         current = stage.output_voltage * stage.output_current / stage.highest_voltage
-        tolerance = stage.inductance_tolerance
 
         def at(bridge_drop: Any, diode_drop: Any, magnetising_inductance: Any) -> Any:
             point = operating_point(
@@ -171,13 +171,10 @@ def winding_voltages(specimen: Specimen) -> list[WindingVoltage]:
                 point.switching_frequency + 0 * winding.rms,
             ]
 
-        inductance = stage.magnetising_inductance
         inputs = {
-            "bridge_drop": spread_of(*BRIDGE_DROP),
-            "diode_drop": spread_of(*stage.diode_drop),
-            "magnetising_inductance": spread_of(
-                inductance * (1 - tolerance), inductance * (1 + tolerance)
-            ),
+            "bridge_drop": allowance("bridge.drop").distribution,
+            "diode_drop": stage.rectifier_drop.distribution,
+            "magnetising_inductance": stage.magnetising_inductance.distribution,
         }
         try:
             drawn = propagate(at, inputs, draws=512)

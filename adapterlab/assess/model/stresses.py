@@ -1,31 +1,23 @@
 """Voltages across switch, output rectifier and clamp."""
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
+from adapterlab.assess.model.feeds import BRIDGE_DROP, bridge_drop, bulk_voltage
+from adapterlab.assess.model.inputs import Input, allowance, between, predict
 from adapterlab.assess.model.mains import highest_mains
-from adapterlab.assess.model.specimen import Specimen
-from adapterlab.assess.model.stages import BRIDGE_DROP, ROOT, Stage, parts_of, spread_of
-from adapterlab.assess.report.value import (
-    Value,
-)
+from adapterlab.assess.model.specimen import Specimen, once
+from adapterlab.assess.model.stages import Stage, parts_of
+from adapterlab.assess.report.prediction import Prediction
+from adapterlab.assess.report.value import Value
 from adapterlab.dossier.schema import Part
 from adapterlab.flyback import operating_point, resistor_clamp_voltage
-from adapterlab.uncertainty import propagate
 
 KNOWN = {"read": "seen", "inferred": "inferred", "unknown": "memory"}
-
-
-# Common practice: an LCR meter reads a leakage, a probe a clamp, to about this; a clamp's diode.
-LEAKAGE_LIMIT, PROBE_LIMIT, CLAMP_DROP = 0.1, 0.05, (0.7, 1.2)
-
-
-_RESISTOR_TOLERANCE = 0.05
-
-
-DRAWS = 2048
+CLAMP_DROP = "clamp.diode_drop"
 
 
 @dataclass(frozen=True)
@@ -36,9 +28,9 @@ class Stress:
     ----------
     stage, part, reference : str
         Converter; ``switch`` or ``output rectifier``; reference of the part, if known.
-    plateau : Value
+    plateau : Prediction
         Without spike or ringing. [V]
-    top : Value or None
+    top : Prediction or None
         With the leakage spike as the clamp cuts it, where the clamp is known. [V]
     rating : float or None
         As marked. [V]
@@ -47,106 +39,131 @@ class Stress:
     stage: str
     part: str
     reference: str
-    plateau: Value
-    top: Value | None
+    plateau: Prediction
+    top: Prediction | None
     rating: float | None
 
+    @property
+    def highest(self) -> Prediction:
+        """The highest voltage that is known. [V]."""
+        return self.top or self.plateau
 
-def clamp_resistor(specimen: Specimen, stage: Stage) -> Part | None:
-    """The resistor of a converter's clamp, if the dossier knows one with its value.
 
-    A resistor that names no converter belongs to the only one there is.
+@dataclass(frozen=True)
+class Clamp:
+    """What is known of a converter's clamp.
+
+    Attributes
+    ----------
+    leakage : Input or None
+        Leakage inductance. [H]
+    read : Input or None
+        Voltage of the clamp as noted. [V]
+    resistor : Part or None
+        Its resistor, if the dossier knows one with its value.
+    resistance : Input or None
+        Value of the resistor. [ohm]
+    drop : Input
+        Of its diode. [V]
     """
+
+    leakage: Input | None
+    read: Input | None
+    resistor: Part | None
+    resistance: Input | None
+    drop: Input
+
+    @property
+    def inputs(self) -> dict[str, Input]:
+        """What tells its voltage, by name: its own reading, else resistor and leakage; or none."""
+        if self.read is not None:
+            return self._named(self.read, self.drop)
+        return self.by_its_resistor
+
+    @property
+    def by_its_resistor(self) -> dict[str, Input]:
+        """What tells its voltage without a reading, by name; empty if that is not known."""
+        if self.leakage is None or self.resistance is None:
+            return {}
+        return self._named(self.leakage, self.resistance, self.drop)
+
+    @staticmethod
+    def _named(*items: Input) -> dict[str, Input]:
+        return {item.name: item for item in items}
+
+    def voltage(self, point: Any, drawn: Mapping[str, Any]) -> Any:
+        """Voltage of the clamp at a working point, from draws of `inputs`. [V]."""
+        if self.read is not None and self.read.name in drawn:
+            return drawn[self.read.name]
+        assert self.leakage is not None
+        assert self.resistance is not None
+        return resistor_clamp_voltage(
+            drawn[self.leakage.name], point.primary_peak, point.switching_frequency,
+            drawn[self.resistance.name], point.reflected_voltage, drawn[self.drop.name],
+        )  # fmt: skip
+
+
+def _noted(name: str, value: float | None, unit: str, accuracy: str, said: str) -> Input | None:
+    """A noted value with the accuracy that is assumed for it; None if it is not noted."""
+    if value is None:
+        return None
+    half = allowance(accuracy).ends[1]
+    shown = f"±{Value(half, 0.0, '%')} assumed for the {Value(value, 0.0, unit)} noted as {said}"
+    ends = between(value * (1 - half), value * (1 + half))
+    return Input(name, ends, unit, "assumed", shown, allowance(accuracy).source)
+
+
+def clamp_of(specimen: Specimen, stage: Stage) -> Clamp:
+    """Clamp of a converter. A resistor that names no converter belongs to the only one there is."""
     several = len(specimen.adapter.construction.converters) > 1
-    for part in parts_of(specimen, "clamp", stage, "resistor"):
-        if part.value and (part.converter or not several):
-            return part
-    return None
-
-
-def clamp_inputs(specimen: Specimen, stage: Stage) -> dict[str, Any]:
-    """Distributions that tell the clamp: of its voltage as read, or of resistor and leakage.
-
-    Empty if neither is known.
-    """
-    resistor, leakage = clamp_resistor(specimen, stage), stage.leakage_inductance
-    found: dict[str, Any] = {}
-    if leakage is not None:
-        found["leakage"] = spread_of(leakage * (1 - LEAKAGE_LIMIT), leakage * (1 + LEAKAGE_LIMIT))
-        found["clamp_drop"] = spread_of(*CLAMP_DROP)
-    if stage.clamp_voltage is not None:
-        volts = stage.clamp_voltage
-        found["clamp"] = spread_of(volts * (1 - PROBE_LIMIT), volts * (1 + PROBE_LIMIT))
-    elif resistor is not None and resistor.value and leakage is not None:
-        found["resistance"] = clamp_resistance(resistor)
-    else:
-        return {}
-    return found
-
-
-def clamp_resistance(part: Part) -> Any:
-    """Resistance of a clamp's resistor within its tolerance. [ohm]."""
-    value = part.value or 0.0
-    tolerance = _RESISTOR_TOLERANCE if part.tolerance is None else part.tolerance
-    return spread_of(value * (1 - tolerance), value * (1 + tolerance))
-
-
-def clamp_volts(point: Any, **known: Any) -> Any:
-    """Clamp voltage at an operating point, from what `clamp_inputs` knows."""
-    if "clamp" in known:
-        return known["clamp"]
-    return resistor_clamp_voltage(
-        known["leakage"], point.primary_peak, point.switching_frequency, known["resistance"],
-        point.reflected_voltage, known["clamp_drop"],
+    resistors = [
+        part
+        for part in parts_of(specimen, "clamp", stage, "resistor")
+        if part.value and (part.converter or not several)
+    ]
+    resistor = resistors[0] if resistors else None
+    return Clamp(
+        _noted(f"{stage.name}.leakage_inductance", stage.leakage_inductance, "H",
+               "leakage.accuracy", f"leakage inductance of {stage.name}"),
+        _noted(f"{stage.name}.clamp_voltage", stage.clamp_voltage, "V",
+               "clamp.accuracy", f"clamp voltage of {stage.name}"),
+        resistor,
+        specimen.part_value(resistor, "Ω", "resistor.tolerance") if resistor else None,
+        allowance(CLAMP_DROP, f"{stage.name}.{CLAMP_DROP}"),
     )  # fmt: skip
 
 
-def _at_the_top(specimen: Specimen, stage: Stage, drops: dict[str, Any]) -> Any:
-    current = stage.output_voltage * stage.output_current / stage.highest_voltage
-    return operating_point(
-        ROOT * highest_mains(specimen) - drops["bridge_drop"],
-        stage.highest_voltage,
-        current,
-        stage.turns_ratio,
-        stage.magnetising_inductance,
-        stage.switching_frequency,
-        drops["diode_drop"],
-        float(np.mean(stage.efficiency)),
-    )
-
-
-def stresses_of(specimen: Specimen, stage: Stage) -> list[Stress]:
+@once
+def stresses_of(specimen: Specimen, stage: Stage) -> tuple[Stress, ...]:
     """Stress of switch and rectifier of one converter."""
-    clamp = clamp_inputs(specimen, stage)
+    clamp, mains = clamp_of(specimen, stage), (highest_mains(specimen), 50.0)
+    current = stage.output_voltage * stage.output_current / stage.highest_voltage
+    top = replace(stage, output_voltage=stage.highest_voltage, output_current=current)
 
     def at(**drawn: Any) -> list[Any]:
-        point = _at_the_top(specimen, stage, drawn)
-        known = {name: drawn[name] for name in clamp}
-        top = clamp_volts(point, **known) if clamp else point.reflected_voltage
-        top = np.maximum(top + drawn.get("clamp_drop", 0.0), point.reflected_voltage)
-        highest = point.switch_voltage - point.reflected_voltage + top
-        return [point.switch_voltage, point.diode_voltage, highest]
+        source = bulk_voltage(mains, drawn[BRIDGE_DROP])
+        point = operating_point(source, **top.numbers(drawn))
+        spike = point.reflected_voltage
+        if clamp.inputs:
+            held = clamp.voltage(point, drawn) + drawn[clamp.drop.name]
+            spike = np.maximum(held, point.reflected_voltage)
+        return [point.switch_voltage, point.diode_voltage, source + spike]
 
-    inputs = {"bridge_drop": spread_of(*BRIDGE_DROP), "diode_drop": spread_of(*stage.diode_drop)}
-    drawn = propagate(at, inputs | clamp, DRAWS)
-    volts = [
-        Value(float(mean), float(spread), "V")
-        for mean, spread in zip(drawn.mean, drawn.standard_uncertainty, strict=True)
-    ]
+    plateau, blocked, highest = predict(at, bridge_drop() | stage.inputs | clamp.inputs, "V")
     found = []
-    for place, role in enumerate(("switch", "output rectifier")):
+    for role, volts in (("switch", plateau), ("output rectifier", blocked)):
         part = _weakest(specimen, role, stage)
         found.append(
             Stress(
                 stage.name,
                 role,
                 part.reference if part else "",
-                volts[place],
-                volts[2] if role == "switch" and clamp else None,
+                volts,
+                highest if role == "switch" and clamp.inputs else None,
                 part.rated_voltage if part else None,
             )
         )
-    return found
+    return tuple(found)
 
 
 def _weakest(specimen: Specimen, role: str, stage: Stage) -> Part | None:

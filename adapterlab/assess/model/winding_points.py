@@ -17,13 +17,10 @@ from adapterlab.assess.model.feeds import (
     bulk_inputs,
     bulk_voltage,
     rated_share,
-    stage_inputs,
-    stage_power,
-    stages_of,
 )
 from adapterlab.assess.model.inputs import Input, allowance, predict
 from adapterlab.assess.model.specimen import Specimen
-from adapterlab.assess.model.stages import Stage
+from adapterlab.assess.model.stages import Stage, stages_of
 from adapterlab.assess.model.winding_losses import copper_of, core_loss_of
 from adapterlab.assess.model.windings import Build, build_of, converter_of, temperature_of
 from adapterlab.assess.report.prediction import Prediction
@@ -111,11 +108,11 @@ def inputs_of(
     """
     area = allowance("core.area_factor", f"{build.converter}.core_area")
     named = (area, temperature, allowance("core.loss_line"), allowance("copper.model_factor"))
-    found = {item.name: item for item in named} | bridge_drop() | stage_inputs(stage)
+    found = {item.name: item for item in named} | bridge_drop() | stage.inputs
     if instant == "valley":
         found |= bulk_inputs(specimen)
         for other in _others(specimen, stage):
-            found |= stage_inputs(other)
+            found |= other.inputs
     return found
 
 
@@ -151,22 +148,13 @@ def point_at(
     bare = build.mean_turn_length is None or not build.layers
 
     def at(**drawn: Any) -> list[Any]:
-        power, capacitance = stage_power(stage, drawn), None
+        power, capacitance = stage.power(drawn), None
         if instant == "valley":
             capacitance = bulk_capacitance(specimen, drawn)
-            power = power + share * sum(stage_power(other, drawn) for other in others)
+            power = power + share * sum(other.power(drawn) for other in others)
         source = bulk_voltage(mains, drawn[BRIDGE_DROP], power, capacitance)
-        inductance = drawn[f"{stage.name}.magnetising_inductance"]
-        point = operating_point(
-            source,
-            stage.output_voltage,
-            stage.output_current,
-            stage.turns_ratio,
-            inductance,
-            stage.switching_frequency,
-            drawn[f"{stage.name}.rectifier_drop"],
-            drawn[f"{stage.name}.efficiency"],
-        )
+        inductance = drawn[stage.magnetising_inductance.name]
+        point = operating_point(source, **stage.numbers(drawn))
         area = (build.core_area or 0.0) * drawn[f"{build.converter}.core_area"]
         scale = inductance / (build.primary_turns * area)
         copper = direct = 0.0 * scale

@@ -8,8 +8,15 @@ import pandas as pd
 from scipy import stats
 
 from adapterlab import judgement as rules
+from adapterlab.assess.model.feeds import (
+    BRIDGE_DROP,
+    bridge_drop,
+    bulk_capacitance,
+    bulk_inputs,
+    bulk_voltage,
+)
+from adapterlab.assess.model.inputs import between
 from adapterlab.assess.model.specimen import Specimen
-from adapterlab.assess.model.stages import BRIDGE_DROP, ROOT, bulk_of, spread_of
 from adapterlab.assess.output_quality.static import SECTION, mains_groups
 from adapterlab.assess.report.finding import (
     Finding,
@@ -20,7 +27,6 @@ from adapterlab.assess.report.finding import (
 from adapterlab.assess.report.value import (
     Value,
 )
-from adapterlab.flyback import bulk_valley_voltage, ideal_conduction_time
 from adapterlab.judgement import required
 from adapterlab.output_quality import expected_modes, hold_up_time
 from adapterlab.published import rows
@@ -212,8 +218,8 @@ def hold_up_findings(specimen: Specimen) -> list[Finding]:
     """How long the bulk capacitor carries the heaviest load measured when the mains goes."""
     question = "How long does the output outlast the mains?"
     function = "output_quality.hold_up_time"
-    table, bulk = specimen.load_sweep, bulk_of(specimen)
-    if bulk is None or table.empty:
+    table, bulk = specimen.load_sweep, bulk_inputs(specimen)
+    if not bulk or table.empty:
         needed = (
             "[[parts]] with the role 'bulk capacitor' and its value, and load_sweep.csv with input "
             "power."
@@ -225,24 +231,22 @@ def hold_up_findings(specimen: Specimen) -> list[Finding]:
     for _, group in table.groupby(mains_groups(table["mains_voltage"]), sort=False):
         row = group.loc[group["input_power"].idxmax()]
         volts, hertz = float(row["mains_voltage"]), float(row["mains_frequency"])
-        drawn = float(row["input_power"])
+        power = float(row["input_power"])
 
         def held(
-            bulk_capacitance: Any, bridge_drop: Any, end_voltage: Any, share: Any,
-            volts: float = volts, hertz: float = hertz, drawn: float = drawn,
+            end_voltage: Any, share: Any, volts: float = volts, hertz: float = hertz,
+            power: float = power, **drawn: Any,
         ) -> Any:  # fmt: skip
-            line = (volts - bridge_drop / ROOT, hertz, share * drawn, bulk_capacitance)
-            valley = bulk_valley_voltage(*line, ideal_conduction_time(*line))
-            return hold_up_time(bulk_capacitance, valley, end_voltage, share * drawn)
+            capacitance, taken = bulk_capacitance(specimen, drawn), share * power
+            valley = bulk_voltage((volts, hertz), drawn[BRIDGE_DROP], taken, capacitance)
+            return hold_up_time(capacitance, valley, end_voltage, taken)
 
-        inputs = {
-            "bulk_capacitance": bulk,
-            "bridge_drop": spread_of(*BRIDGE_DROP),
-            "end_voltage": spread_of(*ends),
+        inputs = {name: item.distribution for name, item in (bulk | bridge_drop()).items()} | {
+            "end_voltage": between(*ends),
             # Bridge, choke and limiter take some of the input power before the capacitor.
             "share": stats.uniform(0.95, 0.04),
         }
-        where = f"at {volts:.0f} V, {hertz:.0f} Hz and {drawn:.1f} W input"
+        where = f"at {volts:.0f} V, {hertz:.0f} Hz and {power:.1f} W input"
         try:
             result = propagate(held, inputs, draws=1024)
         except ValueError as error:

@@ -9,7 +9,7 @@ from scipy import stats
 
 from adapterlab import judgement as rules
 from adapterlab.assess.model.specimen import Specimen
-from adapterlab.assess.model.stages import ROOT
+from adapterlab.assess.model.stages import ROOT, inductance_of
 from adapterlab.assess.report.finding import (
     Finding,
     against_prediction,
@@ -130,7 +130,7 @@ def output_of(specimen: Specimen, port: str) -> SharedOutput | None:
     return SharedOutput(
         tuple(item.name for item in converters),
         tuple(stages),
-        tuple(item.magnetising_inductance_tolerance for item in converters),
+        tuple(inductance_of(item).ends[1] / inductance_of(item).middle - 1 for item in converters),
         first.output_capacitance,
         first.output_esr,
         360 / len(stages) * np.arange(len(stages)) if together and len(stages) > 1 else None,

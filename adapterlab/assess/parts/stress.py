@@ -9,7 +9,7 @@ from adapterlab.assess.model.mains import (
     highest_mains,
 )
 from adapterlab.assess.model.specimen import Specimen
-from adapterlab.assess.model.stages import ROOT, Stage, missing, stage_of
+from adapterlab.assess.model.stages import ROOT, stages_of
 from adapterlab.assess.report.value import (
     Value,
 )
@@ -18,7 +18,6 @@ from adapterlab.insulation import strength_test_voltage
 from adapterlab.published import rows
 
 _KNOWN = {"read": "seen", "inferred": "inferred", "unknown": "memory"}
-_BRIDGE_DROP = 1.5
 
 
 @dataclass(frozen=True)
@@ -141,20 +140,9 @@ def _on_the_mains(specimen: Specimen) -> list[Stress]:
     return found
 
 
-def _stages(specimen: Specimen) -> list[Stage]:
-    construction = specimen.adapter.construction
-    if construction.topology == "other":
-        return []
-    return [
-        stage_of(specimen, converter)
-        for converter in construction.converters
-        if not missing(specimen, converter)
-    ]
-
-
 def _in_the_converter(specimen: Specimen) -> list[Stress]:
     """Switch and rectifier, as the flyback section has them: the hardest converter counts."""
-    stages = _stages(specimen)
+    stages = stages_of(specimen)
     known = {stage.name: stresses.stresses_of(specimen, stage) for stage in stages}
     found = []
     for part in specimen.adapter.parts:
@@ -162,14 +150,14 @@ def _in_the_converter(specimen: Specimen) -> list[Stress]:
         borne = [stress for name in own for stress in known[name] if stress.part == part.role]
         if not part.rated_voltage or not borne:
             continue
-        hardest = max(borne, key=lambda stress: (stress.top or stress.plateau).value)
+        hardest = max(borne, key=lambda stress: stress.highest.value.value)
         spike = "with its leakage spike" if hardest.top else "leakage spike left out"
         found.append(
             Stress(
                 part.reference,
                 part.role,
                 "voltage when it blocks",
-                hardest.top or hardest.plateau,
+                hardest.highest.value,
                 Value(part.rated_voltage, 0.0, "V"),
                 _KNOWN[part.identified_by],
                 f"the converter at {highest_mains(specimen):g} V mains, {spike}",

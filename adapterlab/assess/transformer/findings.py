@@ -276,10 +276,10 @@ def power_findings(wound: Wound, transformer: Transformer) -> list[Finding]:
     stage = wound.stage
     if stage is not None and wound.points:
         lowest = min(wound.points, key=lambda point: point.source.value.value)
-        reflected = stage.turns_ratio * (stage.output_voltage + float(np.mean(stage.diode_drop)))
+        reflected = stage.turns_ratio * (stage.output_voltage + stage.rectifier_drop.middle)
         power = largest_power(
             inductance.value, current, lowest.source.value.value, reflected,
-            stage.switching_frequency, float(np.mean(stage.efficiency)),
+            stage.switching_frequency, stage.efficiency.middle,
         )  # fmt: skip
         watts = Value(power, power * share, "W")
         rated = stage.output_voltage * stage.output_current

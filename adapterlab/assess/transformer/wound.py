@@ -4,12 +4,11 @@ import re
 from dataclasses import dataclass
 from typing import Any
 
-import numpy as np
 from scipy.constants import mu_0
 
 from adapterlab.assess.model.inputs import Input, allowance, between, predict
 from adapterlab.assess.model.specimen import Specimen
-from adapterlab.assess.model.stages import Stage
+from adapterlab.assess.model.stages import Stage, inductance_of
 from adapterlab.assess.model.winding_points import WorkingPoint
 from adapterlab.assess.model.windings import Build, Layer
 from adapterlab.assess.report.prediction import Prediction
@@ -118,9 +117,9 @@ def inductance_read(converter: Converter | None) -> Value | None:
     """Inductance of the primary as noted for its converter, within its tolerance. [H]."""
     if converter is None or not converter.magnetising_inductance:
         return None
-    value = converter.magnetising_inductance
-    spread = converter.magnetising_inductance_tolerance / np.sqrt(3)
-    return Value(value, float(spread * value), "H")
+    read = inductance_of(converter)
+    spread = float(read.distribution.std()) if read.is_uncertain else 0.0
+    return Value(read.middle, spread, "H", accuracy_assumed=read.origin == "assumed")
 
 
 def _gap(specimen: Specimen, build: Build) -> Input:

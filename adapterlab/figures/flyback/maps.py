@@ -10,8 +10,8 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
 from adapterlab.assess.flyback import FlybackAssessment
-from adapterlab.assess.flyback.load import SMALLEST_PEAK
-from adapterlab.assess.model.stages import CEILING, Stage
+from adapterlab.assess.flyback.load import CEILING, SMALLEST_PEAK
+from adapterlab.assess.model.stages import Stage
 from adapterlab.figures.style import LIMIT, PREDICTED, QUIET, SERIES, new_figure, nothing_to_show
 from adapterlab.flyback import (
     interleaved_ripple_factor,
@@ -81,7 +81,7 @@ def _title(stages: list[Stage]) -> str:
 
 def draw_modes(result: FlybackAssessment) -> Figure:
     """Map of input voltage against load for every converter, tinted by mode."""
-    known = [s for s in result.stages if (result.points["converter"] == s.name).any()]
+    known = [s for s in result.stages if result.points_for(s)]
     stages = [s for s in known if s.switching_frequency or s.drain_capacitance][:3]
     if not stages:
         reason = MISSING if not known else "The converter works at the boundary at every load; "
@@ -90,10 +90,9 @@ def draw_modes(result: FlybackAssessment) -> Figure:
     figure, grid = new_figure(_title(stages), 1, len(stages), squeeze=False)
     handles: dict[str, Any] = {}
     for axes, stage in zip(grid[0], stages, strict=True):
-        own = result.points[result.points["converter"] == stage.name]
-        volts = np.linspace(
-            0.75 * own["input_voltage"].min(), 1.05 * own["input_voltage"].max(), _GRID
-        )
+        own = result.points_for(stage)
+        sources = [point.input_voltage.value.value for point in own]
+        volts = np.linspace(0.75 * min(sources), 1.05 * max(sources), _GRID)
         top = 1.5 * stage.output_current
         loads = np.linspace(0.005 * top, top, _GRID)
         panel = _mode_panel if stage.switching_frequency else _valley_panel
@@ -104,14 +103,18 @@ def draw_modes(result: FlybackAssessment) -> Figure:
             "full load", (0.62, stage.output_current), xycoords=("axes fraction", "data"),
             xytext=(0, 4), textcoords="offset points", ha="center", va="bottom",
         )  # fmt: skip
-        supplies = sorted(set(own["mains_voltage"]))
+        supplies = sorted({point.mains_voltage for point in own})
         for number, mains in enumerate(supplies):
             above = number == 1 and len(supplies) > 2
-            here = own[own["mains_voltage"] == mains]["input_voltage"]
-            axes.plot([here.min(), here.max()], [stage.output_current] * 2, color="black",
+            here = [
+                source
+                for point, source in zip(own, sources, strict=True)
+                if point.mains_voltage == mains
+            ]
+            axes.plot([min(here), max(here)], [stage.output_current] * 2, color="black",
                       linewidth=7, solid_capstyle="butt")  # fmt: skip
             axes.annotate(
-                f"{mains:g} V", (here.mean(), stage.output_current),
+                f"{mains:g} V", (float(np.mean(here)), stage.output_current),
                 xytext=(0, 8 if above else -8), textcoords="offset points", ha="center",
                 va="bottom" if above else "top", fontsize=12,
                 bbox={"facecolor": "white", "alpha": 0.7, "linewidth": 0, "pad": 1},
@@ -143,10 +146,10 @@ def draw_cancellation(result: FlybackAssessment) -> Figure:
     free = paralleled_capacitor_current(duty, 2, "ramp", synchronised=False)
     pulsed.plot(duty, free, color=QUIET, linewidth=3, alpha=0.7, label="2 converters, not in step")
     for stage in result.stages[:2]:
-        own = result.points[result.points["converter"] == stage.name]
-        if own.empty:
+        own = result.points_for(stage)
+        if not own:
             continue
-        point = operating_point(own.iloc[0]["input_voltage"], **stage.numbers())
+        point = operating_point(own[0].input_voltage.value.value, **stage.numbers())
         one = paralleled_capacitor_current(min(point.secondary_duty, 0.95), 1, "ramp")
         pulsed.plot(point.secondary_duty, one, "D", color=PREDICTED, mfc="white", mew=2, ms=10)
         pulsed.annotate(

@@ -21,7 +21,7 @@ def _stress_title(result: FlybackAssessment) -> str:
     rated = [stress for stress in result.stresses if stress.rating is not None]
     if not rated:
         return "The voltages that the parts must bear; no rating is known"
-    over = [s for s in rated if (s.top or s.plateau).value > (s.rating or 0)]
+    over = [s for s in rated if s.highest.value.value > (s.rating or 0)]
     if not over:
         return "Every rating that is known lies above the voltage its part must bear"
     return f"The {over[0].part} must bear more than its rating"
@@ -34,17 +34,17 @@ def draw_stresses(result: FlybackAssessment) -> Figure:
     figure, axes = new_figure(_stress_title(result))
     names = []
     for place, stress in enumerate(reversed(result.stresses)):
-        scale = stress.rating or (stress.top or stress.plateau).value
-        plateau = 100 * stress.plateau.value / scale
+        scale = stress.rating or stress.highest.value.value
+        plateau = 100 * stress.plateau.value.value / scale
         colour = PREDICTED if stress.rating else QUIET
         axes.barh(place, plateau, color=colour, alpha=0.75, height=0.55)
         end, shown = plateau, stress.plateau
         if stress.top is not None:
-            end, shown = 100 * stress.top.value / scale, stress.top
+            end, shown = 100 * stress.top.value.value / scale, stress.top
             axes.barh(place, end - plateau, left=plateau, height=0.55, facecolor="white",
                       edgecolor=colour, hatch="///", linewidth=1.5)  # fmt: skip
         rating = f" of {stress.rating:g} V" if stress.rating else ", rating not known"
-        axes.text(max(end, 100) + 3, place, f"{shown.value:.3g} V{rating}", va="center")
+        axes.text(max(end, 100) + 3, place, f"{shown.value.value:.3g} V{rating}", va="center")
         if stress.rating:
             axes.plot([100, 100], [place - 0.4, place + 0.4], color=LIMIT, linewidth=4)
         part = f" {stress.reference}" if stress.reference else ""

@@ -27,7 +27,7 @@ def _shaded(axes: Axes, stage: Stage, point: OperatingPoint) -> None:
     wave = waveforms(point, periods=1)
     time = wave.time * MICRO
     source = point.switch_voltage - point.reflected_voltage
-    output = stage.output_voltage + float(np.mean(stage.diode_drop))
+    output = stage.output_voltage + stage.rectifier_drop.middle
     into, out_of = source * wave.primary_current, -output * wave.secondary_current
     joule = MICRO * np.trapezoid(source * wave.primary_current, wave.time)
     opens, ends = time[1], time[3]
@@ -47,17 +47,17 @@ def _shaded(axes: Axes, stage: Stage, point: OperatingPoint) -> None:
 
 def draw_waveforms(result: FlybackAssessment) -> Figure:
     """One switching period of every converter at full load: energies, currents, voltage."""
-    stages = [s for s in result.stages if (result.points["converter"] == s.name).any()][:3]
+    stages = [s for s in result.stages if result.points_for(s)][:3]
     if not stages:
         return nothing_to_show("One switching period of the converter", MISSING)
-    rows = {s.name: result.points[result.points["converter"] == s.name].iloc[0] for s in stages}
+    first = {stage.name: result.points_for(stage)[0] for stage in stages}
     points = {
-        stage.name: operating_point(rows[stage.name]["input_voltage"], **stage.numbers())
+        stage.name: operating_point(first[stage.name].input_voltage.value.value, **stage.numbers())
         for stage in stages
     }
     modes = {point.mode for point in points.values()}
     ends = _SPANS[modes.pop()] if len(modes) == 1 else "in its own way"
-    mains = f"{rows[stages[0].name]['mains_voltage']:g}\u00a0V mains, full load"
+    mains = f"{first[stages[0].name].mains_voltage:g}\u00a0V mains, full load"
     title = f"What the core takes in, it gives off in the same period, {ends} ({mains})"
     figure, grid = new_figure(title, 3, len(stages), sharex="col", squeeze=False)
     for column, stage in enumerate(stages):
