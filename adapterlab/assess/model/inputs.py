@@ -121,7 +121,10 @@ def allowance(name: str, called: str = "") -> Input:
     ValueError
         If the table has no such row.
     """
-    row = rows("allowances", "allowances", name=name)[0]
+    found = rows("allowances", "allowances", name=name)
+    if not found:
+        raise ValueError(f"name must be a row of published/allowances.toml, got {name!r}")
+    row = found[0]
     low, high = float(row["low"]), float(row["high"])
     wide = row.get("spread") == "orders of magnitude"
     distribution = stats.loguniform(low, high) if wide else between(low, high)
@@ -292,7 +295,8 @@ def predict(
     Raises
     ------
     ValueError
-        If a result is not finite for some of the parts drawn, or the function raises.
+        If a result is not finite for some of the parts drawn, the units are not as many as the
+        results, there are fewer than two draws, or the function raises.
 
     Notes
     -----
@@ -304,6 +308,8 @@ def predict(
     JCGM 101:2008 (propagation by draws). Plischke: An effective algorithm for computing global
     sensitivity indices, Reliability Engineering and System Safety 95 (2010), 354-360.
     """
+    if draws < 2:
+        raise ValueError(f"draws must be at least 2, got {draws!r}")
     sample = _rows(function(**drawn(inputs, draws)), draws)
     names = [units] * len(sample) if isinstance(units, str) else list(units)
     if len(names) != len(sample):
