@@ -214,7 +214,8 @@ def test_corners_are_worked_out_only_when_asked_for():
 
     found = predict(function, {"x": capacitor("C1.value")}, "F")
     assert len(calls) == 1
-    found[0].reach, found[0].rest_uncertainty, found[0].reach
+    assert_allclose(found[0].reach, (37.6e-6, 56.4e-6))
+    assert found[0].rest_uncertainty < 1e-18
     assert len(calls) == 2
 
 
@@ -351,8 +352,9 @@ def test_speed():
     predict(lambda **parts: sum(parts.values()), given_, "F")
     times = []
     for _ in range(5):
-        start = time.perf_counter()
+        start = time.process_time()
         (found,) = predict(lambda **parts: sum(parts.values()), given_, "F")
-        found.reach, found.rests_on
-        times.append(time.perf_counter() - start)
+        assert found.reach[1] > found.interval[1]
+        assert len(found.rests_on) == 12
+        times.append(time.process_time() - start)
     assert min(times) < 0.03
