@@ -21,6 +21,15 @@ import adapterlab.assess as assess
 import adapterlab.kit.notebooks as notebooks
 from adapterlab.assess import SECTIONS, Section
 from adapterlab.dossier import read_dossier
+from adapterlab.judgement import (
+    EXPLAINED,
+    FALLS_SHORT,
+    MEETS,
+    NOT_MEASURED,
+    TOO_CLOSE,
+    UNEXPLAINED,
+    WORDS,
+)
 from adapterlab.kit import review as review_module
 from adapterlab.kit.cli import main
 from adapterlab.kit.folder import OutputError, check_target, whole_folder
@@ -125,7 +134,7 @@ def test_a_whole_review_of_a_nameplate_with_a_hostile_name(tmp_path):
         assert not re.search(r"""(src|href)=["']https?://""", text), f"{page.name} needs a network"
         assert "<script" not in text
     words = {row["word"] for row in json.loads((target / "findings.json").read_text())["findings"]}
-    assert words == {"not measured"}
+    assert words == {NOT_MEASURED}
 
 
 def test_a_whole_review_of_a_demo_adapter(tmp_path):
@@ -140,13 +149,11 @@ def test_a_whole_review_of_a_demo_adapter(tmp_path):
         assert png.with_suffix(".svg").is_file()
     findings = json.loads((target / "findings.json").read_text(encoding="utf-8"))["findings"]
     figures = {png.stem for png in (target / "figures").glob("*.png")}
-    order = ["unexplained", "falls short", "too close to call", "meets", "explained",
-             "no limit applies", "not measured"]  # fmt: skip
-    ranks = [order.index(row["word"]) for row in findings]
+    ranks = [WORDS.index(row["word"]) for row in findings]
     assert ranks == sorted(ranks)
     for row in findings:
         assert row["figure"] in figures | {""}
-        if row["word"] not in ("not measured", "no limit applies"):
+        if row["word"] in (UNEXPLAINED, FALLS_SHORT, TOO_CLOSE, MEETS, EXPLAINED):
             assert re.search(r"\d", row["sentence"])
             assert row["reading"] is not None or row["prediction"] is not None
     csv_lines = (target / "findings.csv").read_text(encoding="utf-8").splitlines()
