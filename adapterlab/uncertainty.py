@@ -6,13 +6,13 @@ Instruments: `reading_uncertainty`. Propagation of distributions: `propagate`, w
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import ArrayLike
 from scipy import stats
 
-from adapterlab.numerics.arguments import Floats, finite, fraction, not_negative, plain
+from adapterlab.numerics.arguments import Floats, Numbers, finite, fraction, not_negative, plain
 
 
 def reading_uncertainty(
@@ -21,7 +21,7 @@ def reading_uncertainty(
     fraction_of_full_scale: ArrayLike,
     full_scale: ArrayLike,
     resolution: ArrayLike = 0,
-) -> Any:
+) -> Numbers:
     r"""Standard uncertainty of an instrument's reading from its accuracy limits.
 
     Parameters
@@ -80,7 +80,7 @@ def conformity_probability(
     standard_uncertainty: ArrayLike,
     lower: ArrayLike | None = None,
     upper: ArrayLike | None = None,
-) -> Any:
+) -> Numbers:
     r"""Probability that the true value lies within its limits.
 
     Parameters
@@ -136,6 +136,18 @@ def conformity_probability(
     return plain(np.where(spread > 0, chance, exact))
 
 
+class Distribution(Protocol):
+    """What `propagate` asks of an uncertain input; frozen distributions of scipy.stats have it."""
+
+    def ppf(self, q: Floats) -> Floats:
+        """Value below which a share `q` lies."""
+        ...
+
+    def mean(self) -> float:
+        """Mean."""
+        ...
+
+
 @dataclass(frozen=True)
 class Propagated:
     """What `propagate` found: for one output plain numbers, for several one entry each.
@@ -155,13 +167,15 @@ class Propagated:
         The output values drawn. [unit of output], shape (outputs, draws)
     """
 
-    mean: Any
-    standard_uncertainty: Any
+    mean: Numbers
+    standard_uncertainty: Numbers
     correlation: Floats
-    contribution: dict[str, Any]
+    contribution: dict[str, Numbers]
     samples: Floats
 
-    def interval(self, coverage: float = 0.95, *, shortest: bool = False) -> tuple[Any, Any]:
+    def interval(
+        self, coverage: float = 0.95, *, shortest: bool = False
+    ) -> tuple[Numbers, Numbers]:
         """Coverage interval of each output.
 
         Parameters
@@ -228,12 +242,14 @@ def _correlation_matrix(
     return matrix
 
 
-def _as_rows(result: Any, draws: int) -> tuple[Floats, bool]:
+def _as_rows(result: object, draws: int) -> tuple[Floats, bool]:
     """Output of the function as (outputs, draws), and whether it is one output only."""
     if isinstance(result, Mapping):
         result = list(result.values())
-    several = isinstance(result, tuple | list) or np.ndim(result) == 2
-    parts = list(result) if several else [result]
+    if isinstance(result, np.ndarray) and result.ndim == 2:
+        result = list(result)
+    several = isinstance(result, tuple | list)
+    parts = result if isinstance(result, tuple | list) else [result]
     rows = np.array([np.broadcast_to(np.asarray(part, dtype=float), (draws,)) for part in parts])
     if not np.isfinite(rows).all():
         raise ValueError(
@@ -243,9 +259,9 @@ def _as_rows(result: Any, draws: int) -> tuple[Floats, bool]:
     return rows, not several
 
 
-def propagate(
-    function: Callable[..., Any],
-    inputs: Mapping[str, Any],
+def propagate(  # type: ignore[explicit-any]  # inputs go by keyword, under names of the caller's
+    function: Callable[..., object],
+    inputs: Mapping[str, float | Distribution],
     draws: int = 8192,
     seed: int = 20190117,
     correlation: Mapping[tuple[str, str], float] | None = None,
@@ -298,8 +314,8 @@ def propagate(
     """
     if draws < 2:
         raise ValueError(f"draws must be at least 2, got {draws!r}")
-    known = {name: value for name, value in inputs.items() if not hasattr(value, "ppf")}
-    uncertain = {name: value for name, value in inputs.items() if hasattr(value, "ppf")}
+    known = {name: value for name, value in inputs.items() if isinstance(value, float | int)}
+    uncertain = {n: value for n, value in inputs.items() if not isinstance(value, float | int)}
     for name, value in known.items():
         finite(name, value)
     if not uncertain:
@@ -316,7 +332,7 @@ def propagate(
     drawn = {name: uncertain[name].ppf(points[row]) for row, name in enumerate(names)}
     rows, single = _as_rows(function(**known, **drawn), 2**power)
 
-    def shaped(values: Floats) -> Any:
+    def shaped(values: Floats) -> Numbers:
         return float(values[0]) if single else values
 
     middle = {name: float(uncertain[name].mean()) for name in names}

@@ -4,12 +4,19 @@ Which points are to be taken, and with which meters, is decided in ``assess/benc
 """
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from adapterlab.numerics.arguments import finite, fraction, not_negative, one_of, plain, positive
+from adapterlab.numerics.arguments import (
+    Numbers,
+    finite,
+    fraction,
+    not_negative,
+    one_of,
+    plain,
+    positive,
+)
 from adapterlab.published import rows
 from adapterlab.uncertainty import coverage_factor
 
@@ -31,9 +38,9 @@ class ExpectedInput:
         Peak current, which must not overload the meter's range. [A], broadcast shape
     """
 
-    power: Any
-    current_rms: Any
-    current_peak: Any
+    power: Numbers
+    current_rms: Numbers
+    current_peak: Numbers
 
 
 def expected_input(
@@ -185,7 +192,7 @@ def ratio_uncertainty(
     denominator: ArrayLike,
     denominator_uncertainty: ArrayLike,
     correlation: ArrayLike = 0.0,
-) -> Any:
+) -> Numbers:
     r"""Standard uncertainty of a ratio of two readings.
 
     Parameters
@@ -232,7 +239,7 @@ def ratio_uncertainty(
     return plain(np.sqrt(np.maximum(variance, 0.0)) / bottom)
 
 
-def _correlation(correlation: ArrayLike) -> Any:
+def _correlation(correlation: ArrayLike) -> Numbers:
     value = finite("correlation", correlation)
     if np.any(np.abs(value) > 1):
         raise ValueError(f"correlation must lie in [-1, 1], got {correlation!r}")
@@ -244,7 +251,7 @@ def smallest_difference(
     second_uncertainty: ArrayLike,
     correlation: ArrayLike = 0.0,
     coverage: float = 0.95,
-) -> Any:
+) -> Numbers:
     r"""Smallest difference of two results that a bench can tell from none.
 
     Parameters
@@ -285,7 +292,7 @@ def smallest_difference(
     return plain(coverage_factor(coverage) * np.sqrt(np.maximum(variance, 0.0)))
 
 
-def coarsest_resolution(standard_uncertainty: ArrayLike) -> Any:
+def coarsest_resolution(standard_uncertainty: ArrayLike) -> Numbers:
     r"""Display step whose rounding alone makes up a standard uncertainty.
 
     Parameters

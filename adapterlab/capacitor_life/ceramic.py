@@ -5,12 +5,11 @@
 """
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from adapterlab.numerics.arguments import finite, not_negative, plain, positive
+from adapterlab.numerics.arguments import Numbers, finite, not_negative, plain, positive
 from adapterlab.published import rows
 
 
@@ -90,7 +89,7 @@ def dielectric_class(code: str) -> DielectricClass:
 
 def ceramic_capacitance_under_bias(
     capacitance: ArrayLike, voltage: ArrayLike, half_voltage: ArrayLike
-) -> Any:
+) -> Numbers:
     r"""Capacitance of a class-2 ceramic capacitor with a steady voltage across it.
 
     Parameters
@@ -140,7 +139,7 @@ def aged_ceramic_capacitance(
     ageing_rate: ArrayLike,
     time: ArrayLike,
     reference_time: ArrayLike = 1.0,
-) -> Any:
+) -> Numbers:
     r"""Capacitance of a class-2 ceramic capacitor some time after it was last hot.
 
     Parameters

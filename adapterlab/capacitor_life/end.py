@@ -4,12 +4,10 @@ It holds less and resists more: `pulsed_output_ripple` grows, `hold_up_ratio` an
 `supply_carry_time` shrink.
 """
 
-from typing import Any
-
 import numpy as np
 from numpy.typing import ArrayLike
 
-from adapterlab.numerics.arguments import fraction, not_negative, plain, positive
+from adapterlab.numerics.arguments import Floats, Numbers, fraction, not_negative, plain, positive
 
 
 def pulsed_output_ripple(
@@ -19,7 +17,7 @@ def pulsed_output_ripple(
     switching_frequency: ArrayLike,
     capacitance: ArrayLike,
     series_resistance: ArrayLike,
-) -> Any:
+) -> Numbers:
     r"""Ripple of an output capacitor that a converter feeds with falling pulses of current.
 
     Parameters
@@ -81,7 +79,7 @@ def pulsed_output_ripple(
     steep = np.where(slope > 0, slope, 1.0)
     turning = np.clip(np.where(slope > 0, (peak - mean) / steep - resists * holds, 0), 0, length)
 
-    def within(time: Any) -> Any:
+    def within(time: Floats) -> Floats:
         charge = (peak - mean) * time - slope * time**2 / 2
         return charge / holds + resists * (peak - mean - slope * time)
 
@@ -100,7 +98,7 @@ def hold_up_ratio(
     start_voltage: ArrayLike,
     aged_start_voltage: ArrayLike,
     end_voltage: ArrayLike,
-) -> Any:
+) -> Numbers:
     r"""Hold-up time of an aged bulk capacitor over that of a new one.
 
     Parameters
@@ -163,7 +161,7 @@ def supply_carry_time(
     end_voltage: ArrayLike,
     *,
     series_resistance: ArrayLike = 0.0,
-) -> Any:
+) -> Numbers:
     r"""Time that the small supply capacitor carries the controller at start-up.
 
     Parameters

@@ -8,8 +8,6 @@ What an aged one does to its circuit: `adapterlab.capacitor_life.end`. All their
 had from here.
 """
 
-from typing import Any
-
 import numpy as np
 from numpy.typing import ArrayLike
 
@@ -19,7 +17,7 @@ from adapterlab.capacitor_life.rated_range import (
     kelvin_below_rating,
     scaled,
 )
-from adapterlab.numerics.arguments import one_of, positive
+from adapterlab.numerics.arguments import Numbers, one_of, positive
 from adapterlab.published import rows
 
 POLYMER_RULES = {
@@ -38,7 +36,7 @@ def electrolytic_life(
     *,
     lowest_temperature: ArrayLike = LOWEST_TEMPERATURE,
     halving_interval: ArrayLike = 10.0,
-) -> Any:
+) -> Numbers:
     r"""Life of a wet aluminium electrolytic capacitor by the 10-kelvin rule.
 
     Parameters
@@ -120,7 +118,7 @@ def polymer_life(
     rule: str = "ten-per-20-kelvin",
     ripple_rise: ArrayLike = 0,
     lowest_temperature: ArrayLike = LOWEST_TEMPERATURE,
-) -> Any:
+) -> Numbers:
     r"""Life of a conductive-polymer aluminium capacitor.
 
     Parameters

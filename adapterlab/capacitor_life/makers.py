@@ -4,8 +4,6 @@
 cap `stated_life`; comparisons `implied_activation_energy`, `implied_halving_interval`.
 """
 
-from typing import Any
-
 import numpy as np
 from numpy.typing import ArrayLike
 from scipy import constants
@@ -17,7 +15,7 @@ from adapterlab.capacitor_life.rated_range import (
     kelvin_below_rating,
     scaled,
 )
-from adapterlab.numerics.arguments import fraction, not_negative, one_of, plain, positive
+from adapterlab.numerics.arguments import Numbers, fraction, not_negative, one_of, plain, positive
 from adapterlab.numerics.arguments import temperature as celsius
 from adapterlab.published import rows
 
@@ -31,7 +29,7 @@ def case_temperature_life(
     rated_ripple_rise: ArrayLike = 0,
     *,
     lowest_temperature: ArrayLike = LOWEST_TEMPERATURE,
-) -> Any:
+) -> Numbers:
     r"""Life by the laws that count from the temperature of the capacitor itself.
 
     Parameters
@@ -89,7 +87,7 @@ def activation_energy_life(
     activation_energy: ArrayLike,
     *,
     lowest_temperature: ArrayLike = LOWEST_TEMPERATURE,
-) -> Any:
+) -> Numbers:
     r"""Life by Arrhenius' law with one activation energy.
 
     Parameters
@@ -136,7 +134,7 @@ def activation_energy_life(
 
 def ripple_factor(
     ripple_ratio: ArrayLike, rated_ripple_rise: ArrayLike, rated_temperature: ArrayLike
-) -> Any:
+) -> Numbers:
     r"""Factor for ripple current of a law that was stated with rated ripple.
 
     Parameters
@@ -181,7 +179,7 @@ def ripple_factor(
     return plain(base ** ((1 - ratio**2) * core_rise("rated_ripple_rise", rated_ripple_rise) / 10))
 
 
-def voltage_factor(voltage_ratio: ArrayLike, rule: str = "power") -> Any:
+def voltage_factor(voltage_ratio: ArrayLike, rule: str = "power") -> Numbers:
     r"""Factor that some makers grant for a voltage below the rated one.
 
     Parameters
@@ -226,7 +224,7 @@ def voltage_factor(voltage_ratio: ArrayLike, rule: str = "power") -> Any:
     return plain(row["intercept"] - row["slope"] * ratio)
 
 
-def stated_life(life: ArrayLike, longest_life: ArrayLike) -> Any:
+def stated_life(life: ArrayLike, longest_life: ArrayLike) -> Numbers:
     """Life as a maker would state it: that of the law, cut off at the longest one stated.
 
     Parameters
@@ -259,7 +257,9 @@ def stated_life(life: ArrayLike, longest_life: ArrayLike) -> Any:
     return plain(np.minimum(positive("life", life), positive("longest_life", longest_life)))
 
 
-def implied_activation_energy(temperature: ArrayLike, halving_interval: ArrayLike = 10.0) -> Any:
+def implied_activation_energy(
+    temperature: ArrayLike, halving_interval: ArrayLike = 10.0
+) -> Numbers:
     r"""Activation energy that halves the life over an interval, from one temperature upwards.
 
     Parameters
@@ -301,7 +301,7 @@ def implied_activation_energy(temperature: ArrayLike, halving_interval: ArrayLik
     return plain(constants.k / constants.e * np.log(2) * warm * (warm + step) / step)
 
 
-def implied_halving_interval(life_ratio: ArrayLike, temperature_difference: ArrayLike) -> Any:
+def implied_halving_interval(life_ratio: ArrayLike, temperature_difference: ArrayLike) -> Numbers:
     r"""Cooling that would double the life, from two entries of a maker's table.
 
     Parameters

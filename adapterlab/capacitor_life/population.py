@@ -6,13 +6,20 @@ Spread of a population: `weibull_failing_share`, `weibull_time`, `characteristic
 """
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
 from scipy import stats
 
-from adapterlab.numerics.arguments import Floats, fraction, not_negative, one_of, plain, positive
+from adapterlab.numerics.arguments import (
+    Floats,
+    Numbers,
+    fraction,
+    not_negative,
+    one_of,
+    plain,
+    positive,
+)
 
 
 def _share(name: str, value: ArrayLike) -> Floats:
@@ -24,7 +31,7 @@ def _share(name: str, value: ArrayLike) -> Floats:
 
 def weibull_failing_share(
     time: ArrayLike, characteristic_life: ArrayLike, shape_parameter: ArrayLike
-) -> Any:
+) -> Numbers:
     r"""Share of a population that has failed by a time.
 
     Parameters
@@ -66,7 +73,7 @@ def weibull_failing_share(
 
 def weibull_time(
     failing_share: ArrayLike, characteristic_life: ArrayLike, shape_parameter: ArrayLike
-) -> Any:
+) -> Numbers:
     r"""Time by which a share of a population has failed.
 
     Parameters
@@ -108,7 +115,7 @@ def weibull_time(
 
 def characteristic_life(
     life: ArrayLike, failing_share: ArrayLike, shape_parameter: ArrayLike
-) -> Any:
+) -> Numbers:
     r"""Characteristic life of a population of which a share has failed at the stated life.
 
     Parameters
@@ -158,7 +165,7 @@ def _reliability(value: ArrayLike) -> Floats:
     return share
 
 
-def series_reliability(reliability: ArrayLike) -> Any:
+def series_reliability(reliability: ArrayLike) -> Numbers:
     r"""Share of systems that work, where every part is needed.
 
     Parameters
@@ -194,7 +201,7 @@ def series_reliability(reliability: ArrayLike) -> Any:
     return plain(_reliability(reliability).prod(axis=-1))
 
 
-def parallel_reliability(reliability: ArrayLike) -> Any:
+def parallel_reliability(reliability: ArrayLike) -> Numbers:
     r"""Share of systems that work, where one part of several is enough.
 
     Parameters
@@ -276,7 +283,7 @@ def first_failure_probability(characteristic_life: ArrayLike, shape_parameter: A
     return np.asarray(hazard / hazard.sum(axis=-1, keepdims=True))
 
 
-def failures_in_time(failures: ArrayLike, components: ArrayLike, hours: ArrayLike) -> Any:
+def failures_in_time(failures: ArrayLike, components: ArrayLike, hours: ArrayLike) -> Numbers:
     r"""Failures for each thousand million hours of operation, FIT.
 
     Parameters

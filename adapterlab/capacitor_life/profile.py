@@ -4,13 +4,11 @@
 `arrhenius_factor`. The functions can be had from `adapterlab.capacitor_life.laws` as well.
 """
 
-from typing import Any
-
 import numpy as np
 from numpy.typing import ArrayLike
 from scipy import constants
 
-from adapterlab.numerics.arguments import Floats, not_negative, plain, positive
+from adapterlab.numerics.arguments import Floats, Numbers, not_negative, plain, positive
 from adapterlab.numerics.arguments import temperature as celsius
 
 _BOLTZMANN_EV = constants.k / constants.e
@@ -66,7 +64,7 @@ def year_shares(hours: ArrayLike) -> Floats:
     return np.asarray(spent / whole)
 
 
-def mission_profile_life(life: ArrayLike, share: ArrayLike) -> Any:
+def mission_profile_life(life: ArrayLike, share: ArrayLike) -> Numbers:
     r"""Life of a part that spends shares of its time in different conditions.
 
     Parameters
@@ -145,7 +143,7 @@ def damage_share(life: ArrayLike, share: ArrayLike) -> Floats:
 
 def equivalent_temperature(
     temperature: ArrayLike, share: ArrayLike, *, halving_interval: ArrayLike = 10.0
-) -> Any:
+) -> Numbers:
     r"""Constant temperature that wears a part out as fast as a mission profile.
 
     Parameters
@@ -194,7 +192,7 @@ def equivalent_temperature(
 
 def arrhenius_factor(
     activation_energy: ArrayLike, temperature: ArrayLike, reference_temperature: ArrayLike
-) -> Any:
+) -> Numbers:
     r"""How many times faster a process runs at one temperature than at another.
 
     Parameters

@@ -1,11 +1,9 @@
 """Ranges that makers state for their life laws; shared by the laws and their variants."""
 
-from typing import Any
-
 import numpy as np
 from numpy.typing import ArrayLike
 
-from adapterlab.numerics.arguments import Floats, not_negative, plain, positive
+from adapterlab.numerics.arguments import Floats, Numbers, not_negative, plain, positive
 from adapterlab.numerics.arguments import temperature as celsius
 from adapterlab.published import rows
 
@@ -42,7 +40,7 @@ def core_rise(name: str, value: ArrayLike) -> Floats:
     return rise
 
 
-def scaled(base_life: ArrayLike, logarithm: Any, base: float = 2.0) -> Any:
+def scaled(base_life: ArrayLike, logarithm: Floats, base: float = 2.0) -> Numbers:
     """`base_life` times `base` to the power `logarithm`, if that is a number to be trusted."""
     with np.errstate(over="ignore", under="ignore"):
         life = positive("base_life", base_life) * base**logarithm

@@ -6,12 +6,10 @@ Currents: `rectifier_ripple_current`, `pulsed_ripple_current`, `frequency_multip
 taken: `surroundings_temperature`, `core_temperature`.
 """
 
-from typing import Any
-
 import numpy as np
 from numpy.typing import ArrayLike
 
-from adapterlab.numerics.arguments import finite, not_negative, one_of, plain, positive
+from adapterlab.numerics.arguments import Numbers, finite, not_negative, one_of, plain, positive
 from adapterlab.numerics.arguments import temperature as celsius
 from adapterlab.published import rows
 
@@ -24,7 +22,7 @@ def rectifier_ripple_current(
     load_power: ArrayLike,
     bulk_capacitance: ArrayLike,
     conduction_time: ArrayLike,
-) -> Any:
+) -> Numbers:
     r"""Ripple current of a bulk capacitor behind a bridge, for mains without impedance.
 
     Parameters
@@ -96,7 +94,7 @@ def rectifier_ripple_current(
     return plain(np.sqrt(2 * frequency * (charged + given)))
 
 
-def pulsed_ripple_current(rms_current: ArrayLike, mean_current: ArrayLike) -> Any:
+def pulsed_ripple_current(rms_current: ArrayLike, mean_current: ArrayLike) -> Numbers:
     r"""Ripple current of a capacitor that smooths a pulsed current into its mean.
 
     Parameters
@@ -140,7 +138,7 @@ def pulsed_ripple_current(rms_current: ArrayLike, mean_current: ArrayLike) -> An
     return plain(np.sqrt(np.maximum(pulsed**2 - smooth**2, 0.0)))
 
 
-def frequency_multiplier(frequency: ArrayLike, table: str) -> Any:
+def frequency_multiplier(frequency: ArrayLike, table: str) -> Numbers:
     """How much more ripple current a data sheet allows at a frequency.
 
     Parameters
@@ -184,7 +182,7 @@ def frequency_multiplier(frequency: ArrayLike, table: str) -> Any:
     return plain(np.interp(np.log(hertz), np.log(row["frequency"]), row["multiplier"]))
 
 
-def can_surface(diameter: ArrayLike, height: ArrayLike) -> Any:
+def can_surface(diameter: ArrayLike, height: ArrayLike) -> Numbers:
     r"""Surface of a can that gives off heat: its side and its top.
 
     Parameters
@@ -219,7 +217,7 @@ def can_surface(diameter: ArrayLike, height: ArrayLike) -> Any:
 
 def core_temperature(
     case_temperature: ArrayLike, ripple_rise: ArrayLike, core_to_case_ratio: ArrayLike = 1.0
-) -> Any:
+) -> Numbers:
     r"""Temperature in the middle of a capacitor from that of its case.
 
     Parameters
@@ -258,7 +256,7 @@ def core_temperature(
     return plain(around + np.asarray(ripple_rise, dtype=float))
 
 
-def equivalent_ripple_current(currents: ArrayLike, multipliers: ArrayLike) -> Any:
+def equivalent_ripple_current(currents: ArrayLike, multipliers: ArrayLike) -> Numbers:
     r"""Ripple current at the rated frequency that heats like several at others.
 
     Parameters
@@ -305,7 +303,7 @@ def equivalent_ripple_current(currents: ArrayLike, multipliers: ArrayLike) -> An
 
 def ripple_temperature_rise(
     ripple_current: ArrayLike, rated_ripple_current: ArrayLike, rated_ripple_rise: ArrayLike
-) -> Any:
+) -> Numbers:
     r"""Rise of a capacitor's core over its surroundings, from its ripple rating.
 
     Parameters
@@ -352,7 +350,7 @@ def can_temperature_rise(
     surface_area: ArrayLike,
     *,
     heat_transfer: ArrayLike | None = None,
-) -> Any:
+) -> Numbers:
     r"""Rise of a capacitor's case over its surroundings, from its losses and surface.
 
     Parameters
@@ -407,7 +405,7 @@ def can_temperature_rise(
 
 def surroundings_temperature(
     case_temperature: ArrayLike, ripple_rise: ArrayLike, core_to_case_ratio: ArrayLike = 1.0
-) -> Any:
+) -> Numbers:
     r"""Temperature around a capacitor from that of its case.
 
     Parameters

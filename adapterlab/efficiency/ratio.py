@@ -9,18 +9,25 @@ Ratios: `efficiency`, `average_active_efficiency` with `average_efficiency_uncer
 """
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from adapterlab.numerics.arguments import Floats, finite, fraction, not_negative, plain, positive
+from adapterlab.numerics.arguments import (
+    Floats,
+    Numbers,
+    finite,
+    fraction,
+    not_negative,
+    plain,
+    positive,
+)
 from adapterlab.published import rows
 
 _ACTIVE = rows("efficiency", "load_points", name="active")[0]
 
 
-def efficiency(input_power: ArrayLike, output_power: ArrayLike) -> Any:
+def efficiency(input_power: ArrayLike, output_power: ArrayLike) -> Numbers:
     """Share of the input power that arrives at the output.
 
     Parameters
@@ -60,7 +67,7 @@ def efficiency(input_power: ArrayLike, output_power: ArrayLike) -> Any:
 
 def average_active_efficiency(
     load_fraction: ArrayLike, efficiency: ArrayLike, *, tolerance: float = 0.02
-) -> Any:
+) -> Numbers:
     """Mean efficiency at 25, 50, 75 and 100 % load.
 
     Parameters
@@ -179,11 +186,11 @@ class EfficiencySpread:
         Of the sample, with n - 1 in the denominator. [1], same shape
     """
 
-    lowest: Any
-    highest: Any
-    range: Any
-    mean: Any
-    standard_deviation: Any
+    lowest: Numbers
+    highest: Numbers
+    range: Numbers
+    mean: Numbers
+    standard_deviation: Numbers
 
 
 def efficiency_spread(efficiency: ArrayLike) -> EfficiencySpread:
@@ -260,7 +267,7 @@ class LossCurve:
             )
         return np.stack([np.ones_like(power), power, power**2], axis=-1)
 
-    def loss(self, output_power: ArrayLike) -> Any:
+    def loss(self, output_power: ArrayLike) -> Numbers:
         """Loss at an output power.
 
         Parameters
@@ -281,12 +288,12 @@ class LossCurve:
         terms = self._terms(output_power)
         return plain(terms @ np.array([self.fixed, self.proportional, self.quadratic]))
 
-    def loss_uncertainty(self, output_power: ArrayLike) -> Any:
+    def loss_uncertainty(self, output_power: ArrayLike) -> Numbers:
         """Standard uncertainty of `loss`, from the covariance. [W]; arguments as there."""
         terms = self._terms(output_power)
         return plain(np.sqrt(np.einsum("...i,ij,...j", terms, self.covariance, terms)))
 
-    def efficiency(self, output_power: ArrayLike) -> Any:
+    def efficiency(self, output_power: ArrayLike) -> Numbers:
         """Efficiency at an output power.
 
         Parameters

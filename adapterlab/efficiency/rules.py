@@ -7,19 +7,18 @@ from `adapterlab.efficiency.ratio` as well.
 """
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from adapterlab.numerics.arguments import finite, not_negative, one_of, plain, positive
-from adapterlab.published import rows
+from adapterlab.numerics.arguments import Numbers, finite, not_negative, one_of, plain, positive
+from adapterlab.published import Row, rows
 
 RULES = ("eu-2019-1782", "eu-2025-2052", "us-vi")
 CATEGORIES = ("basic", "low-voltage", "multiple-voltage")
 
 
-def _published(table: str, what: str, rule: str, category: str, **match: object) -> Any:
+def _published(table: str, what: str, rule: str, category: str, **match: object) -> list[Row]:
     """Rows of a limit, or an error that says that the rule has none."""
     one_of("rule", rule, RULES)
     one_of("category", category, CATEGORIES)
@@ -30,7 +29,7 @@ def _published(table: str, what: str, rule: str, category: str, **match: object)
     return found
 
 
-def _by_power(found: list[dict[str, Any]], rule: str, what: str, rated_power: ArrayLike) -> Any:
+def _by_power(found: list[Row], rule: str, what: str, rated_power: ArrayLike) -> Numbers:
     """Limit of whichever row holds each rated power."""
     power = positive("rated_power", rated_power)
     limit = np.full(power.shape, np.nan)
@@ -51,7 +50,7 @@ def _by_power(found: list[dict[str, Any]], rule: str, what: str, rated_power: Ar
     return plain(limit)
 
 
-def minimum_average_efficiency(rule: str, rated_power: ArrayLike, category: str) -> Any:
+def minimum_average_efficiency(rule: str, rated_power: ArrayLike, category: str) -> Numbers:
     r"""Least average active efficiency that a rule asks for.
 
     Parameters
@@ -97,7 +96,7 @@ def minimum_average_efficiency(rule: str, rated_power: ArrayLike, category: str)
 
 def minimum_ten_percent_efficiency(
     rule: str, rated_power: ArrayLike, category: str, adaptive: bool = False
-) -> Any:
+) -> Numbers:
     """Least efficiency at 10 % load that a rule asks for.
 
     Parameters
@@ -134,7 +133,7 @@ def minimum_ten_percent_efficiency(
 
 def maximum_no_load_power(
     rule: str, rated_power: ArrayLike, category: str, adaptive_outputs: int = 0
-) -> Any:
+) -> Numbers:
     """Largest power without load that a rule allows.
 
     Parameters
@@ -227,7 +226,7 @@ def rule_supply(rule: str) -> Supply:
     return Supply(row["supply_voltage"], row["supply_frequency"], row["supply_tolerance"])
 
 
-def nameplate_category(output_voltage: ArrayLike, output_current: ArrayLike) -> Any:
+def nameplate_category(output_voltage: ArrayLike, output_current: ArrayLike) -> Numbers:
     """Category of an output with one voltage at a time.
 
     Parameters
@@ -268,7 +267,7 @@ def nameplate_category(output_voltage: ArrayLike, output_current: ArrayLike) -> 
     return plain(np.where(low, row["category"], "basic"))
 
 
-def cable_loss(output_current: ArrayLike, rated_current: ArrayLike, connector: str) -> Any:
+def cable_loss(output_current: ArrayLike, rated_current: ArrayLike, connector: str) -> Numbers:
     """Power that EU 2025/2052 takes from the output for the cable to the load.
 
     Parameters
@@ -355,7 +354,7 @@ def derating_factor(total_power: float, port_power: ArrayLike) -> float:
 
 def permitted_power_uncertainty(
     power: ArrayLike, current_ratio: ArrayLike | None = None, *, edition: int = 1
-) -> Any:
+) -> Numbers:
     """Largest uncertainty (95 %) that the standby method allows a power reading.
 
     Parameters

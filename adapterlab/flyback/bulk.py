@@ -1,11 +1,9 @@
 """What a flyback converter works from: the bulk capacitor between two crests of the mains."""
 
-from typing import Any
-
 import numpy as np
 from numpy.typing import ArrayLike
 
-from adapterlab.numerics.arguments import not_negative, plain, positive
+from adapterlab.numerics.arguments import Numbers, not_negative, plain, positive
 
 
 def bulk_valley_voltage(
@@ -14,7 +12,7 @@ def bulk_valley_voltage(
     load_power: ArrayLike,
     bulk_capacitance: ArrayLike,
     conduction_time: ArrayLike = 0,
-) -> Any:
+) -> Numbers:
     r"""Lowest voltage of the bulk capacitor between two crests of the mains.
 
     Parameters
@@ -82,7 +80,7 @@ def ideal_conduction_time(
     mains_frequency: ArrayLike,
     load_power: ArrayLike,
     bulk_capacitance: ArrayLike,
-) -> Any:
+) -> Numbers:
     r"""Time from the bridge's first conduction to the crest, for mains without impedance.
 
     Parameters

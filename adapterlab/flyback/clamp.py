@@ -3,17 +3,15 @@
 `leakage_spike`, `clamp_dissipation`, `clamp_resistance`, `resistor_clamp_voltage`.
 """
 
-from typing import Any
-
 import numpy as np
 from numpy.typing import ArrayLike
 
-from adapterlab.numerics.arguments import not_negative, plain, positive
+from adapterlab.numerics.arguments import Numbers, not_negative, plain, positive
 
 
 def _rate(
     leakage_inductance: ArrayLike, peak_current: ArrayLike, switching_frequency: ArrayLike
-) -> Any:
+) -> Numbers:
     """Energy of the leakage inductance per second. [W]."""
     return (
         positive("leakage_inductance", leakage_inductance)
@@ -30,7 +28,7 @@ def clamp_dissipation(
     clamp_voltage: ArrayLike,
     reflected_voltage: ArrayLike,
     clamp_drop: ArrayLike = 0,
-) -> Any:
+) -> Numbers:
     r"""Power that a clamp takes from the leakage inductance, its diode included.
 
     Parameters
@@ -91,7 +89,7 @@ def clamp_dissipation(
     return plain(energy * top / above)
 
 
-def clamp_resistance(clamp_voltage: ArrayLike, clamp_power: ArrayLike) -> Any:
+def clamp_resistance(clamp_voltage: ArrayLike, clamp_power: ArrayLike) -> Numbers:
     r"""Resistor that holds a clamp capacitor at a voltage.
 
     Parameters
@@ -137,7 +135,7 @@ def resistor_clamp_voltage(
     clamp_resistance: ArrayLike,
     reflected_voltage: ArrayLike,
     clamp_drop: ArrayLike = 0,
-) -> Any:
+) -> Numbers:
     r"""Voltage at which the capacitor of a clamp settles with its resistor.
 
     Parameters
@@ -190,7 +188,7 @@ def resistor_clamp_voltage(
 
 def leakage_spike(
     peak_current: ArrayLike, leakage_inductance: ArrayLike, drain_capacitance: ArrayLike
-) -> Any:
+) -> Numbers:
     r"""Height of the leakage spike above the plateau of the switch, without any clamp.
 
     Parameters

@@ -5,12 +5,19 @@ Quasi-resonant: `valley_switching`, `valley_number`. Light load: `foldback_frequ
 """
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from adapterlab.numerics.arguments import finite, fraction, not_negative, plain, positive
+from adapterlab.numerics.arguments import (
+    Floats,
+    Numbers,
+    finite,
+    fraction,
+    not_negative,
+    plain,
+    positive,
+)
 
 
 @dataclass(frozen=True)
@@ -33,14 +40,14 @@ class ValleyPoint:
         What the drain capacitance then still holds, burnt in the switch. [W], broadcast shape
     """
 
-    switching_frequency: Any
-    duty_cycle: Any
-    secondary_duty: Any
-    primary_peak: Any
-    primary_rms: Any
-    ring_period: Any
-    valley_voltage: Any
-    turn_on_loss: Any
+    switching_frequency: Numbers
+    duty_cycle: Numbers
+    secondary_duty: Numbers
+    primary_peak: Numbers
+    primary_rms: Numbers
+    ring_period: Numbers
+    valley_voltage: Numbers
+    turn_on_loss: Numbers
 
 
 @dataclass(frozen=True)
@@ -57,17 +64,17 @@ class BurstOperation:
         Length of a burst and of the pause. [s], broadcast shape
     """
 
-    duty_cycle: Any
-    burst_frequency: Any
-    on_time: Any
-    off_time: Any
+    duty_cycle: Numbers
+    burst_frequency: Numbers
+    on_time: Numbers
+    off_time: Numbers
 
 
 def _loop(
     input_voltage: ArrayLike, output_voltage: ArrayLike, output_current: ArrayLike,
     turns_ratio: ArrayLike, magnetising_inductance: ArrayLike, diode_drop: ArrayLike,
     efficiency: ArrayLike,
-) -> tuple[Any, Any, Any, Any, Any]:  # fmt: skip
+) -> tuple[Floats, Floats, Floats, Floats, Floats]:  # fmt: skip
     """Input voltage, reflected voltage, power, inductance, and time per ampere of peak."""
     source = positive("input_voltage", input_voltage)
     output = positive("output_voltage", output_voltage) + not_negative("diode_drop", diode_drop)
@@ -77,7 +84,7 @@ def _loop(
     return source, reflected, power, inductance, inductance * (1 / source + 1 / reflected)
 
 
-def _valley(valley: ArrayLike) -> Any:
+def _valley(valley: ArrayLike) -> Floats:
     number = finite("valley", valley)
     if np.any((number < 1) | (number != np.round(number))):
         raise ValueError(f"valley must be whole and at least 1, got {valley!r}")
@@ -177,7 +184,7 @@ def valley_number(
     highest_frequency: ArrayLike,
     diode_drop: ArrayLike = 0,
     efficiency: ArrayLike = 1,
-) -> Any:
+) -> Numbers:
     r"""First valley that keeps a quasi-resonant converter below its highest frequency.
 
     Parameters
@@ -230,7 +237,7 @@ def foldback_frequency(
     switching_frequency: ArrayLike,
     foldback_power: ArrayLike,
     lowest_frequency: ArrayLike = 22e3,
-) -> Any:
+) -> Numbers:
     """Frequency of a controller that slows down in proportion to a light load.
 
     Parameters
@@ -280,7 +287,7 @@ def burst_current(
     output_voltage: ArrayLike,
     diode_drop: ArrayLike = 0,
     efficiency: ArrayLike = 1,
-) -> Any:
+) -> Numbers:
     r"""Output current during a burst, and so the load below which bursts begin.
 
     Parameters
@@ -398,7 +405,7 @@ def burst_loss(
     pulse_energy: ArrayLike,
     awake_power: ArrayLike,
     asleep_power: ArrayLike,
-) -> Any:
+) -> Numbers:
     r"""Mean loss of a converter that works in bursts.
 
     Parameters

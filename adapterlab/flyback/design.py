@@ -6,13 +6,12 @@ Inductance: `boundary_inductance`, `ripple_inductance`. Turns: `duty_turns_ratio
 """
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from adapterlab.flyback.point import operating_point
-from adapterlab.numerics.arguments import Floats, not_negative, plain, positive
+from adapterlab.numerics.arguments import Floats, Numbers, not_negative, plain, positive
 
 
 @dataclass(frozen=True)
@@ -48,7 +47,7 @@ def boundary_inductance(
     switching_frequency: ArrayLike,
     diode_drop: ArrayLike = 0,
     efficiency: ArrayLike = 1,
-) -> Any:
+) -> Numbers:
     r"""Largest magnetising inductance whose current still reaches zero in each period.
 
     Parameters
@@ -107,7 +106,7 @@ def boundary_current(
     switching_frequency: ArrayLike,
     diode_drop: ArrayLike = 0,
     efficiency: ArrayLike = 1,
-) -> Any:
+) -> Numbers:
     r"""Load above which the current no longer reaches zero.
 
     Parameters
@@ -161,7 +160,7 @@ def ripple_inductance(
     current_ripple: ArrayLike,
     diode_drop: ArrayLike = 0,
     efficiency: ArrayLike = 1,
-) -> Any:
+) -> Numbers:
     r"""Magnetising inductance for a wanted ripple of the current in continuous conduction.
 
     Parameters
@@ -219,7 +218,7 @@ def duty_turns_ratio(
     output_voltage: ArrayLike,
     duty_cycle: ArrayLike,
     diode_drop: ArrayLike = 0,
-) -> Any:
+) -> Numbers:
     r"""Turns ratio that gives a wanted duty cycle at the boundary and in continuous conduction.
 
     Parameters
@@ -269,7 +268,7 @@ def rating_turns_ratio(
     margin: ArrayLike = 0,
     spike: ArrayLike = 0,
     diode_drop: ArrayLike = 0,
-) -> Any:
+) -> Numbers:
     r"""Largest turns ratio that a switch of a given rating bears.
 
     Parameters

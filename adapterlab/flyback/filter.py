@@ -1,12 +1,11 @@
 r"""A second stage of filter behind the output capacitor: `filter_attenuation`, `filter_damping`."""
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from adapterlab.numerics.arguments import not_negative, plain, positive
+from adapterlab.numerics.arguments import Numbers, not_negative, plain, positive
 
 
 @dataclass(frozen=True)
@@ -23,10 +22,10 @@ class FilterDamping:
         In series with each other, across the filter's capacitor. [F], [ohm], broadcast shape
     """
 
-    characteristic_impedance: Any
-    capacitance_ratio: Any
-    damping_capacitance: Any
-    damping_resistance: Any
+    characteristic_impedance: Numbers
+    capacitance_ratio: Numbers
+    damping_capacitance: Numbers
+    damping_resistance: Numbers
 
 
 def filter_attenuation(
@@ -34,7 +33,7 @@ def filter_attenuation(
     filter_inductance: ArrayLike,
     filter_capacitance: ArrayLike,
     filter_esr: ArrayLike = 0,
-) -> Any:
+) -> Numbers:
     r"""What a second stage of filter leaves of a ripple: voltage behind it over in front.
 
     Parameters

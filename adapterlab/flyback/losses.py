@@ -4,19 +4,17 @@ Resistances and diodes: `conduction_loss`, `diode_loss`, `synchronous_loss`. Edg
 `switching_loss`, `turn_off_loss`, `capacitive_loss`.
 """
 
-from typing import Any
-
 import numpy as np
 from numpy.typing import ArrayLike
 
-from adapterlab.numerics.arguments import not_negative, one_of, plain, positive
+from adapterlab.numerics.arguments import Numbers, not_negative, one_of, plain, positive
 
 _OVERLAP = {"successive": 1 / 2, "simultaneous": 1 / 6}
 
 
 def conduction_loss(
     rms_current: ArrayLike, resistance: ArrayLike, temperature_factor: ArrayLike = 1
-) -> Any:
+) -> Numbers:
     r"""Loss of a current in a resistance.
 
     Parameters
@@ -63,7 +61,7 @@ def diode_loss(
     rms_current: ArrayLike,
     drop: ArrayLike,
     resistance: ArrayLike = 0,
-) -> Any:
+) -> Numbers:
     r"""Loss of a diode: constant drop and resistance.
 
     Parameters
@@ -116,7 +114,7 @@ def synchronous_loss(
     dead_time: ArrayLike,
     body_drop: ArrayLike = 0.8,
     temperature_factor: ArrayLike = 1,
-) -> Any:
+) -> Numbers:
     r"""Loss of a transistor that stands in for the output diode.
 
     Parameters
@@ -175,7 +173,7 @@ def switching_loss(
     transition_time: ArrayLike,
     switching_frequency: ArrayLike,
     overlap: str = "successive",
-) -> Any:
+) -> Numbers:
     r"""Loss while voltage and current of a switch overlap at one edge.
 
     Parameters
@@ -229,7 +227,7 @@ def turn_off_loss(
     transition_time: ArrayLike,
     switching_frequency: ArrayLike,
     drain_capacitance: ArrayLike = 0,
-) -> Any:
+) -> Numbers:
     r"""Loss as a switch opens on an inductive load, eased by the capacitance of its node.
 
     Parameters
@@ -288,7 +286,7 @@ def turn_off_loss(
 
 def capacitive_loss(
     drain_capacitance: ArrayLike, voltage: ArrayLike, switching_frequency: ArrayLike
-) -> Any:
+) -> Numbers:
     r"""Loss of a capacitance that the switch discharges in every period.
 
     Parameters

@@ -6,13 +6,20 @@ Ratios for equal converters: `interleaved_ripple_factor` (continuous triangles, 
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from adapterlab.flyback.ripple import SecondaryPulse, output_ripple
-from adapterlab.numerics.arguments import Floats, finite, not_negative, one_of, plain, positive
+from adapterlab.numerics.arguments import (
+    Floats,
+    Numbers,
+    finite,
+    not_negative,
+    one_of,
+    plain,
+    positive,
+)
 
 
 @dataclass(frozen=True)
@@ -30,8 +37,8 @@ class CombinedRipple:
         Peak to peak of each converter alone. [V], shape (converters, ...)
     """
 
-    peak_to_peak: Any
-    capacitor_rms: Any
+    peak_to_peak: Numbers
+    capacitor_rms: Numbers
     each: Floats
 
 
@@ -49,7 +56,7 @@ def _count(converters: ArrayLike) -> Floats:
     return number
 
 
-def interleaved_ripple_factor(duty_cycle: ArrayLike, converters: ArrayLike) -> Any:
+def interleaved_ripple_factor(duty_cycle: ArrayLike, converters: ArrayLike) -> Numbers:
     r"""Swing of N shifted triangular currents together over that of one.
 
     Parameters
@@ -94,7 +101,7 @@ def interleaved_ripple_factor(duty_cycle: ArrayLike, converters: ArrayLike) -> A
 
 def paralleled_capacitor_current(
     duty_cycle: ArrayLike, converters: ArrayLike, shape: str, *, synchronised: bool = True
-) -> Any:
+) -> Numbers:
     r"""Rms current of the output capacitor of N equal converters over their output current.
 
     Parameters
@@ -151,7 +158,7 @@ def paralleled_capacitor_current(
     if shape == "flat":
         return plain(np.sqrt(early * np.maximum((whole + 1) / number - duty, 0)) / duty)
 
-    def level(pulses: Any, place: Any) -> Any:
+    def level(pulses: Floats, place: Floats) -> Floats:
         """Sum of the last `pulses` ramps at a place in the N-th part of the period."""
         behind = pulses * place + pulses * (pulses - 1) / (2 * number)
         return 2 / (number * duty) * (pulses - behind / duty)
@@ -179,7 +186,7 @@ def _phased(
     pulse_phase: Floats,
     capacitance: Floats,
     esr: Floats,
-) -> tuple[Any, Any]:
+) -> tuple[Floats, Floats]:
     """Swing and capacitor rms of pulses of one frequency at fixed phases, exactly."""
     peak, valley, duty, frequency = stacked
     start = np.broadcast_to(np.mod(pulse_phase / 360, 1.0), peak.shape)
@@ -198,7 +205,7 @@ def _phased(
     steep = np.where(slope < 0, slope, -1.0)
     turn = np.where(slope < 0, np.clip(-(first / steep + lag), 0, length), 0)
 
-    def height(place: Floats) -> Any:
+    def height(place: Floats) -> Floats:
         return lag * (first + slope * place) + charge + first * place + slope * place**2 / 2
 
     heights = np.stack([height(np.zeros_like(length)), height(turn), height(length)])

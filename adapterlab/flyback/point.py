@@ -4,12 +4,19 @@
 """
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from adapterlab.numerics.arguments import Floats, finite, fraction, not_negative, plain, positive
+from adapterlab.numerics.arguments import (
+    Floats,
+    Numbers,
+    finite,
+    fraction,
+    not_negative,
+    plain,
+    positive,
+)
 
 MODES = ("discontinuous", "boundary", "continuous")
 # A frequency this close to the boundary, relatively, counts as the boundary itself.
@@ -44,18 +51,18 @@ class OperatingPoint:
         Reverse voltage of the output rectifier. [V], broadcast shape
     """
 
-    mode: Any
-    switching_frequency: Any
-    duty_cycle: Any
-    secondary_duty: Any
-    primary_peak: Any
-    primary_valley: Any
-    primary_rms: Any
-    secondary_peak: Any
-    secondary_rms: Any
-    reflected_voltage: Any
-    switch_voltage: Any
-    diode_voltage: Any
+    mode: Numbers
+    switching_frequency: Numbers
+    duty_cycle: Numbers
+    secondary_duty: Numbers
+    primary_peak: Numbers
+    primary_valley: Numbers
+    primary_rms: Numbers
+    secondary_peak: Numbers
+    secondary_rms: Numbers
+    reflected_voltage: Numbers
+    switch_voltage: Numbers
+    diode_voltage: Numbers
 
 
 @dataclass(frozen=True)
@@ -78,7 +85,7 @@ class Waveforms:
     switch_voltage: Floats
 
 
-def _within_numbers(**results: Any) -> None:
+def _within_numbers(**results: Floats) -> None:
     for name, value in results.items():
         if not np.all(np.isfinite(value) & (value > 0)):
             raise ValueError(
@@ -86,7 +93,9 @@ def _within_numbers(**results: Any) -> None:
             )
 
 
-def trapezoid_rms(start_current: ArrayLike, end_current: ArrayLike, duty_cycle: ArrayLike) -> Any:
+def trapezoid_rms(
+    start_current: ArrayLike, end_current: ArrayLike, duty_cycle: ArrayLike
+) -> Numbers:
     r"""Root mean square of a current that runs straight for a share of the period, else zero.
 
     Parameters
@@ -235,7 +244,7 @@ def operating_point(
         secondary_duty=secondary_duty,
     )
 
-    def shaped(value: Any) -> Any:
+    def shaped(value: ArrayLike) -> Numbers:
         return plain(np.array(np.broadcast_to(value, mode.shape)))
 
     primary_rms = trapezoid_rms(valley, peak, duty)

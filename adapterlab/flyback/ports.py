@@ -3,13 +3,12 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import product
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
 from scipy.optimize import linprog
 
-from adapterlab.numerics.arguments import Floats, positive
+from adapterlab.numerics.arguments import Bools, Floats, positive
 
 
 @dataclass(frozen=True)
@@ -31,7 +30,7 @@ class PortAllocation:
     short: Floats
 
 
-def _best(ratings: Floats, demand: Floats, allowed: Any, total: float) -> Floats:
+def _best(ratings: Floats, demand: Floats, allowed: Bools, total: float) -> Floats:
     """Powers that serve most, for one choice of who may feed whom. shape (converters, ports)."""
     converters, ports = allowed.shape
     rows = np.kron(np.eye(converters), np.ones(ports))

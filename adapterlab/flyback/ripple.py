@@ -6,13 +6,20 @@ state.
 """
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from adapterlab.flyback.point import OperatingPoint
-from adapterlab.numerics.arguments import Floats, fraction, not_negative, plain, positive
+from adapterlab.numerics.arguments import (
+    Complexes,
+    Floats,
+    Numbers,
+    fraction,
+    not_negative,
+    plain,
+    positive,
+)
 
 _HARMONICS = 60
 _SAMPLES = 512
@@ -32,10 +39,10 @@ class SecondaryPulse:
         Pulses per second. [Hz]
     """
 
-    peak: Any
-    valley: Any
-    duty_cycle: Any
-    switching_frequency: Any
+    peak: Numbers
+    valley: Numbers
+    duty_cycle: Numbers
+    switching_frequency: Numbers
 
     def __post_init__(self) -> None:
         """Refuse what is no pulse."""
@@ -46,12 +53,12 @@ class SecondaryPulse:
         positive("switching_frequency", self.switching_frequency)
 
     @property
-    def mean(self) -> Any:
+    def mean(self) -> Numbers:
         """Mean current, which the load takes. [A], broadcast shape."""
         return plain((np.asarray(self.peak) + self.valley) / 2 * self.duty_cycle)
 
     @property
-    def capacitor_rms(self) -> Any:
+    def capacitor_rms(self) -> Numbers:
         """Rms current of the output capacitor when this pulse alone feeds it. [A]."""
         peak, valley = np.asarray(self.peak), np.asarray(self.valley)
         square = self.duty_cycle * (peak**2 + peak * valley + valley**2) / 3
@@ -80,13 +87,13 @@ class OutputRipple:
         [V], broadcast shape
     """
 
-    peak_to_peak: Any
-    capacitive: Any
-    resistive: Any
-    droop: Any
-    spike: Any
-    capacitor_rms: Any
-    filtered: Any
+    peak_to_peak: Numbers
+    capacitive: Numbers
+    resistive: Numbers
+    droop: Numbers
+    spike: Numbers
+    capacitor_rms: Numbers
+    filtered: Numbers
 
 
 @dataclass(frozen=True)
@@ -111,7 +118,9 @@ class OutputWaveform:
     filtered: Floats
 
 
-def secondary_pulse(point: OperatingPoint, output_current: ArrayLike | None = None) -> Any:
+def secondary_pulse(
+    point: OperatingPoint, output_current: ArrayLike | None = None
+) -> SecondaryPulse:
     """Pulse that an operating point sends through the output rectifier.
 
     Parameters
@@ -148,7 +157,7 @@ def secondary_pulse(point: OperatingPoint, output_current: ArrayLike | None = No
     peak = np.asarray(point.secondary_peak)
     valley = peak * np.asarray(point.primary_valley) / np.asarray(point.primary_peak)
     pulse = SecondaryPulse(peak, valley, point.secondary_duty, point.switching_frequency)
-    scale: Any = 1.0
+    scale = np.asarray(1.0)
     if output_current is not None:
         scale = positive("output_current", output_current) / pulse.mean
     return SecondaryPulse(
@@ -156,7 +165,7 @@ def secondary_pulse(point: OperatingPoint, output_current: ArrayLike | None = No
     )
 
 
-def _coefficients(pulse: SecondaryPulse, order: Floats) -> Any:
+def _coefficients(pulse: SecondaryPulse, order: Floats) -> Numbers:
     """Complex Fourier coefficients of a pulse that begins at time zero. [A], shape (..., n)."""
     peak, valley, duty = (np.asarray(x, dtype=float)[..., None]
                           for x in (pulse.peak, pulse.valley, pulse.duty_cycle))  # fmt: skip
@@ -244,7 +253,7 @@ def output_ripple(
     mean = np.asarray(pulse.mean)
     step = duty / (frequency * capacitance)
 
-    def highest(resistance: Floats) -> Any:
+    def highest(resistance: Floats) -> Numbers:
         drop = np.where(peak > valley, peak - valley, 1.0)
         place = np.where(peak > valley, (peak - mean) / drop - resistance / step, 1.0)
         place = np.clip(place, 0.0, 1.0)
@@ -264,7 +273,7 @@ def output_ripple(
         behind = np.ptp(_summed(gain * _coefficients(pulse, _orders())), axis=-1)
     shape = np.broadcast_shapes(total.shape, esl.shape, rise.shape, np.shape(behind))
 
-    def shaped(value: Any) -> Any:
+    def shaped(value: ArrayLike) -> Numbers:
         return plain(np.array(np.broadcast_to(value, shape)))
 
     return OutputRipple(
@@ -282,17 +291,17 @@ def _orders() -> Floats:
     return np.arange(1.0, _HARMONICS + 1)
 
 
-def _summed(coefficients: Any, samples: int = _SAMPLES) -> Any:
+def _summed(coefficients: Complexes, samples: int = _SAMPLES) -> Floats:
     """Sum of harmonics over one period, without the mean. shape (..., samples)."""
     place = np.arange(samples) / samples
     waves = np.exp(2j * np.pi * np.multiply.outer(_orders(), place))
-    return 2 * np.real(coefficients @ waves)
+    return np.asarray(2 * np.real(coefficients @ waves))
 
 
 def _transfer(
     frequency: Floats, capacitance: Floats, esr: Floats, choke: Floats, second: Floats,
     second_esr: Floats,
-) -> Any:  # fmt: skip
+) -> Numbers:  # fmt: skip
     """Voltage behind the second stage over current into the first capacitor. [ohm]."""
     omega = 2 * np.pi * frequency[..., None] * _orders()
     first = esr[..., None] + 1 / (1j * omega * capacitance[..., None])

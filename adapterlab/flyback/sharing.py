@@ -5,7 +5,6 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -13,7 +12,7 @@ from numpy.typing import ArrayLike
 from adapterlab.flyback.paralleled import combined_ripple
 from adapterlab.flyback.point import operating_point
 from adapterlab.flyback.ripple import SecondaryPulse, secondary_pulse
-from adapterlab.numerics.arguments import Floats, not_negative, plain, positive
+from adapterlab.numerics.arguments import Bools, Floats, Numbers, not_negative, plain, positive
 
 # What a converter at rest counts for beside one at work.
 _REST = 1e-12
@@ -44,7 +43,7 @@ class ParalleledStage:
     rated_power: float
     turns_ratio: float
     magnetising_inductance: float
-    switching_frequency: Any = None
+    switching_frequency: float | Floats | None = None
     diode_drop: float = 0.0
     efficiency: float = 1.0
     joins_above: float = 0.0
@@ -70,10 +69,10 @@ class RippleAgainstLoad:
         Share of the output current of each converter. [1], shape (converters, ...)
     """
 
-    output_current: Any
-    peak_to_peak: Any
-    capacitor_rms: Any
-    working: Any
+    output_current: Numbers
+    peak_to_peak: Numbers
+    capacitor_rms: Numbers
+    working: Numbers
     share: Floats
 
 
@@ -155,13 +154,14 @@ def load_sharing(
 
 def _pulse(
     stage: ParalleledStage,
-    current: Any,
-    share: Any,
-    input_voltage: Any,
-    output_voltage: Any,
+    current: ArrayLike,
+    share: ArrayLike,
+    input_voltage: ArrayLike,
+    output_voltage: ArrayLike,
 ) -> SecondaryPulse:
     """Pulse of a stage with its share of a current; next to nothing where it rests."""
-    carried = current * np.where(share > 0, share, 1.0)
+    whole, part = np.asarray(current, dtype=float), np.asarray(share, dtype=float)
+    carried = whole * np.where(part > 0, part, 1.0)
     point = operating_point(
         input_voltage,
         output_voltage,
@@ -172,17 +172,16 @@ def _pulse(
         stage.diode_drop,
         stage.efficiency,
     )
-    return secondary_pulse(point, np.where(share > 0, carried, _REST * current))
+    return secondary_pulse(point, np.where(part > 0, carried, _REST * whole))
 
 
 def _together(
-    stages: Sequence[ParalleledStage], working: Any, capacitance: Floats, esr: Floats
-) -> tuple[Any, Any]:
+    stages: Sequence[ParalleledStage], working: Bools, capacitance: Floats, esr: Floats
+) -> tuple[Floats, Floats]:
     """Capacitance and series resistance with the capacitors that come with the stages."""
     own = [stage for stage in stages if stage.output_capacitance > 0]
     ideal = bool(np.any(esr == 0)) or any(stage.output_esr == 0 for stage in own)
-    total: Any = capacitance
-    conductance: Any = 0.0 if ideal else 1 / esr
+    total, conductance = capacitance, 0 * esr if ideal else 1 / esr
     for stage, works in zip(stages, working, strict=True):
         if stage.output_capacitance > 0:
             total = total + works * stage.output_capacitance

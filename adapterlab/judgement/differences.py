@@ -1,13 +1,11 @@
 """Rules for what readings say of each other: a difference, a step."""
 
-from typing import Any
-
 import numpy as np
 from numpy.typing import ArrayLike
 from scipy.special import ndtr
 
 from adapterlab.judgement.words import DOUBT, RESULT, Judgement, judged
-from adapterlab.numerics.arguments import finite, not_negative, plain
+from adapterlab.numerics.arguments import Numbers, finite, not_negative, plain
 
 
 def difference(difference: float, *standard_uncertainties: float) -> Judgement:
@@ -88,7 +86,7 @@ def step(probability: float) -> Judgement:
     return judged(RESULT, "step", probability=value, p_value=1 - value, called=value >= 1 - DOUBT)
 
 
-def probability_of_order(difference: ArrayLike, standard_uncertainty: ArrayLike) -> Any:
+def probability_of_order(difference: ArrayLike, standard_uncertainty: ArrayLike) -> Numbers:
     r"""Probability that a true difference has the sign of the one seen.
 
     Parameters

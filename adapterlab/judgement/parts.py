@@ -1,7 +1,5 @@
 """Rules for a reading against what the parts predict."""
 
-from typing import Any
-
 import numpy as np
 from numpy.typing import ArrayLike
 from scipy.special import ndtr
@@ -15,7 +13,7 @@ from adapterlab.judgement.words import (
     Judgement,
     judged,
 )
-from adapterlab.numerics.arguments import finite, not_negative, plain
+from adapterlab.numerics.arguments import Numbers, finite, not_negative, plain
 
 
 def disagreement(
@@ -23,7 +21,7 @@ def disagreement(
     reading_uncertainty: ArrayLike,
     prediction: ArrayLike,
     prediction_uncertainty: ArrayLike,
-) -> Any:
+) -> Numbers:
     r"""Distance of a reading from its prediction in combined standard uncertainties.
 
     Parameters

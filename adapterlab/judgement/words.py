@@ -1,7 +1,6 @@
 """The words, and the record that only a rule can make."""
 
 from dataclasses import dataclass, field
-from typing import Any
 
 from adapterlab.uncertainty import coverage_factor
 
@@ -84,6 +83,19 @@ class Judgement:
         return self.word in (FALLS_SHORT, UNEXPLAINED)
 
 
-def judged(word: str, rule: str, **rest: Any) -> Judgement:
+def judged(
+    word: str,
+    rule: str,
+    *,
+    reason: str = "",
+    probability: float | None = None,
+    p_value: float | None = None,
+    false_alarm: float = 0.0,
+    only_at_the_ends: bool = False,
+    called: bool | None = None,
+) -> Judgement:
     """A judgement; for the rules of this package only."""
-    return Judgement(word, rule, **rest, made_by=_RULE_MADE_IT)
+    return Judgement(
+        word, rule, reason, probability, p_value, false_alarm, only_at_the_ends, called,
+        made_by=_RULE_MADE_IT,
+    )  # fmt: skip

@@ -1,12 +1,17 @@
 """Checks of arguments and shapes, shared by every public function."""
 
 from collections.abc import Iterable
-from typing import Any
+from typing import Any, TypeAlias
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+Complexes = NDArray[np.complex128]
+# What a function that broadcasts hands back: a float where all its arguments were scalars, else an
+# array. Any for now, so that callers need not say which.
+Numbers: TypeAlias = Any
 
 
 def _checked(name: str, value: ArrayLike, good: Any, rule: str) -> Floats:
@@ -52,6 +57,6 @@ def one_of(name: str, value: object, allowed: Iterable[str]) -> str:
     return value
 
 
-def plain(result: ArrayLike) -> Any:
+def plain(result: ArrayLike) -> Numbers:
     """A Python scalar for a result without dimensions, the array unchanged otherwise."""
     return np.asarray(result).item() if np.ndim(result) == 0 else result

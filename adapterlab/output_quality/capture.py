@@ -1,13 +1,12 @@
 """The ripple of an oscilloscope record: its size, its spectrum, the part at a known frequency."""
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
 from scipy import fft, signal
 
-from adapterlab.numerics.arguments import Floats, finite, plain, positive
+from adapterlab.numerics.arguments import Bools, Floats, Numbers, finite, plain, positive
 
 # Windows between two readings of the extremes: at least so many, each of at least so many samples.
 _WINDOWS, _SAMPLES = 24, 8
@@ -114,16 +113,16 @@ def _strongest(volts: Floats, interval: float) -> float:
     return float(frequency[chosen][lines[chosen].argmax()])
 
 
-def _outliers(extremes: Floats) -> Any:
+def _outliers(extremes: Floats) -> Bools:
     """Which windows stand out upwards and are isolated enough to be spikes."""
     middle = np.median(extremes)
     spread = 1.4826 * np.median(np.abs(extremes - middle))
     # Digitised and noise-free records may have no spread at all: any excess then counts.
     spread = max(spread, 1e-9 * float(np.abs(extremes).max()), 1e-3 * float(np.ptp(extremes)))
-    return extremes > middle + _APART * spread
+    return np.asarray(extremes > middle + _APART * spread)
 
 
-def _isolated(out: Any) -> tuple[Any, int]:
+def _isolated(out: Bools) -> tuple[Bools, int]:
     """Outlying windows in short and rare runs, and how many runs."""
     edges = np.diff(np.concatenate([[0], out.astype(int), [0]]))
     starts, ends = np.flatnonzero(edges == 1), np.flatnonzero(edges == -1)
@@ -356,7 +355,7 @@ def sine_amplitude(time: ArrayLike, voltage: ArrayLike, frequency: float) -> Sin
     )
 
 
-def limit_bandwidth(time: ArrayLike, voltage: ArrayLike, bandwidth: float) -> Any:
+def limit_bandwidth(time: ArrayLike, voltage: ArrayLike, bandwidth: float) -> Numbers:
     r"""A record as an oscilloscope with a bandwidth limit of one pole would have shown it.
 
     Parameters

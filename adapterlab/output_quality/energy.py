@@ -1,11 +1,9 @@
 """Energy and charge in capacitors: hold-up after the mains goes, droop when a load comes."""
 
-from typing import Any
-
 import numpy as np
 from numpy.typing import ArrayLike
 
-from adapterlab.numerics.arguments import not_negative, plain, positive
+from adapterlab.numerics.arguments import Numbers, not_negative, plain, positive
 
 
 def hold_up_time(
@@ -13,7 +11,7 @@ def hold_up_time(
     start_voltage: ArrayLike,
     end_voltage: ArrayLike,
     power: ArrayLike,
-) -> Any:
+) -> Numbers:
     r"""How long the bulk capacitor feeds the converter when the mains is gone.
 
     Parameters
@@ -70,7 +68,7 @@ def output_droop(
     capacitance: ArrayLike,
     series_resistance: ArrayLike,
     delay: ArrayLike,
-) -> Any:
+) -> Numbers:
     r"""Fall of the output before the converter answers to a sudden load.
 
     Parameters
@@ -120,7 +118,7 @@ def output_droop(
 
 def reaction_time(
     droop: ArrayLike, current_step: ArrayLike, capacitance: ArrayLike, series_resistance: ArrayLike
-) -> Any:
+) -> Numbers:
     r"""Delay of the converter that a droop implies; `output_droop` turned round.
 
     Parameters

@@ -9,18 +9,17 @@ the step in the ripple (`find_ripple_step`), the ripple of a capture (`measure_r
 """
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from adapterlab.numerics.arguments import Floats, finite, not_negative, plain, positive
+from adapterlab.numerics.arguments import Floats, Numbers, finite, not_negative, plain, positive
 from adapterlab.output_quality.usb import (
     VOLTAGE_STEP,
 )
 
 
-def static_error(set_voltage: ArrayLike, output_voltage: ArrayLike) -> Any:
+def static_error(set_voltage: ArrayLike, output_voltage: ArrayLike) -> Numbers:
     r"""Deviation of an output voltage from the one asked for.
 
     Parameters
@@ -273,7 +272,7 @@ def fit_set_point(
     return SetPoint(error, float(gain), float(offset), largest, abs(largest) / VOLTAGE_STEP)
 
 
-def cable_drop(output_current: ArrayLike, resistance: ArrayLike) -> Any:
+def cable_drop(output_current: ArrayLike, resistance: ArrayLike) -> Numbers:
     r"""Voltage that a cable loses on the way to the device and back.
 
     Parameters

@@ -1,12 +1,11 @@
 """What the published USB supply rules ask of an output: windows, voltages offered, cables."""
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from adapterlab.numerics.arguments import Floats, one_of, plain, positive
+from adapterlab.numerics.arguments import Floats, Numbers, one_of, plain, positive
 from adapterlab.published import rows
 
 KINDS = ("fixed", "programmable")
@@ -26,10 +25,10 @@ class VoltageWindow:
         For the short time after a change. [V], shape of `set_voltage`
     """
 
-    static_minimum: Any
-    static_maximum: Any
-    transient_minimum: Any
-    transient_maximum: Any
+    static_minimum: Numbers
+    static_maximum: Numbers
+    transient_minimum: Numbers
+    transient_maximum: Numbers
 
 
 def voltage_window(set_voltage: ArrayLike, kind: str = "fixed") -> VoltageWindow:
@@ -142,7 +141,7 @@ def expected_modes(power: float) -> ExpectedModes:
     return ExpectedModes(voltage, np.minimum(largest, watts / voltage))
 
 
-def programmable_steps(minimum_voltage: ArrayLike, maximum_voltage: ArrayLike) -> Any:
+def programmable_steps(minimum_voltage: ArrayLike, maximum_voltage: ArrayLike) -> Numbers:
     """How many voltages a device can ask of an adjustable output.
 
     Parameters
@@ -181,7 +180,7 @@ def programmable_steps(minimum_voltage: ArrayLike, maximum_voltage: ArrayLike) -
     return plain(np.floor((high - low) / VOLTAGE_STEP + 1e-9).astype(int) + 1)
 
 
-def largest_cable_resistance(rated_current: ArrayLike) -> Any:
+def largest_cable_resistance(rated_current: ArrayLike) -> Numbers:
     r"""Resistance there and back that a USB-C cable may have at its rated current.
 
     Parameters

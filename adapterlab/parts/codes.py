@@ -7,12 +7,11 @@ Codes: `capacitance_from_code`, `resistance_from_code`, `voltage_from_code`, wit
 
 import re
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from adapterlab.numerics.arguments import not_negative, one_of, plain, positive
+from adapterlab.numerics.arguments import Numbers, not_negative, one_of, plain, positive
 from adapterlab.published import rows
 
 SERIES = ("E3", "E6", "E12", "E24", "E48", "E96", "E192")
@@ -335,8 +334,8 @@ class Preferred:
         Given over preferred value, less one. [1], same shape
     """
 
-    value: Any
-    deviation: Any
+    value: Numbers
+    deviation: Numbers
 
 
 def nearest_preferred(value: ArrayLike, series: str = "E24") -> Preferred:

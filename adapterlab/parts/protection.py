@@ -2,13 +2,12 @@
 
 import re
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from adapterlab.numerics.arguments import one_of, plain, positive
-from adapterlab.published import rows
+from adapterlab.numerics.arguments import Numbers, one_of, plain, positive
+from adapterlab.published import Row, rows
 
 _SPEEDS = {"FF": "very quick acting", "F": "quick acting", "M": "medium time-lag",
            "T": "time-lag", "TT": "long time-lag"}  # fmt: skip
@@ -213,7 +212,7 @@ def discs_from_code(code: str) -> DiscMarking:
     raise ValueError(f"code must be such as '10D431K' or '8D-9', got {code!r}")
 
 
-def safety_class_row(safety_class: str) -> dict[str, Any]:
+def safety_class_row(safety_class: str) -> Row:
     """What a safety capacitor's class stands for.
 
     Parameters
@@ -245,7 +244,7 @@ def safety_class_row(safety_class: str) -> dict[str, Any]:
     return rows("parts", "safety_classes", safety_class=safety_class)[0]
 
 
-def impulse_test_voltage(safety_class: str, capacitance: ArrayLike) -> Any:
+def impulse_test_voltage(safety_class: str, capacitance: ArrayLike) -> Numbers:
     r"""Peak of the impulses with which a safety capacitor is tested.
 
     Parameters

@@ -10,6 +10,9 @@ from functools import cache
 from importlib import resources
 from typing import Any
 
+# A row as it stands in the file: what its columns hold, the code that reads it knows.
+Row = dict[str, Any]
+
 KNOWN = {
     "seen": "printed in a copy or reproduction of the document",
     "corroborated": "recalled, and a printed document agrees on at least one row",
@@ -64,7 +67,7 @@ def load(subject: str) -> dict[str, Any]:
     return data
 
 
-def rows(subject: str, table: str, **match: object) -> list[dict[str, Any]]:
+def rows(subject: str, table: str, **match: object) -> list[Row]:
     """Rows of a table that match the values given.
 
     Parameters
@@ -99,6 +102,6 @@ def rows(subject: str, table: str, **match: object) -> list[dict[str, Any]]:
     ]
 
 
-def judges(row: dict[str, Any]) -> bool:
+def judges(row: Row) -> bool:
     """Whether a published figure is known well enough to be the ground of a verdict."""
     return bool(row["known"] != "memory")

@@ -5,13 +5,12 @@ decided in ``assess/standing.py``.
 """
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
 from scipy import special, stats
 
-from adapterlab.numerics.arguments import Floats, finite, fraction, not_negative, plain
+from adapterlab.numerics.arguments import Floats, Numbers, finite, fraction, not_negative, plain
 
 # Nodes that stand for the normal distribution of a reading.
 _NODES = 257
@@ -48,7 +47,7 @@ def _group(peers: ArrayLike, least: int = 1) -> Floats:
     return group
 
 
-def percentile_rank(value: ArrayLike, peers: ArrayLike) -> Any:
+def percentile_rank(value: ArrayLike, peers: ArrayLike) -> Numbers:
     r"""Share of a group that lies below a value, ties counted half.
 
     Parameters
@@ -90,7 +89,7 @@ def percentile_rank(value: ArrayLike, peers: ArrayLike) -> Any:
     return plain((below + up_to) / (2 * group.size))
 
 
-def robust_z_score(value: ArrayLike, peers: ArrayLike) -> Any:
+def robust_z_score(value: ArrayLike, peers: ArrayLike) -> Numbers:
     r"""Distance from a group's median in units of its robust spread.
 
     Parameters

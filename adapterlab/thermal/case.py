@@ -6,15 +6,22 @@ says of the first. `wall_outer_temperature` is one wall alone.
 """
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
 from scipy import constants
 
-from adapterlab.numerics.arguments import Floats, fraction, not_negative, one_of, plain, positive
+from adapterlab.numerics.arguments import (
+    Floats,
+    Numbers,
+    fraction,
+    not_negative,
+    one_of,
+    plain,
+    positive,
+)
 from adapterlab.numerics.arguments import temperature as celsius
-from adapterlab.published import rows
+from adapterlab.published import Row, rows
 from adapterlab.thermal.still_air import (
     air_properties,
     nusselt_horizontal_plate,
@@ -23,7 +30,7 @@ from adapterlab.thermal.still_air import (
     rayleigh_number,
 )
 
-USUAL: dict[str, dict[str, Any]] = {row["name"]: row for row in rows("thermal", "usual")}
+USUAL: dict[str, Row] = {row["name"]: row for row in rows("thermal", "usual")}
 COVERED = ("none", "back", "bottom")
 HOTTEST_CASE = 150.0
 _STOP = 200.0
@@ -39,11 +46,11 @@ class HeatFlow:
         Carried off by air, and radiated. [W]
     """
 
-    convection: Any
-    radiation: Any
+    convection: Numbers
+    radiation: Numbers
 
     @property
-    def total(self) -> Any:
+    def total(self) -> Numbers:
         """Both together. [W]."""
         return self.convection + self.radiation
 
@@ -62,10 +69,10 @@ class CaseTemperatures:
         What leaves by each way; together the loss. [W]
     """
 
-    case: Any
-    inner_air: Any
-    convection: Any
-    radiation: Any
+    case: Numbers
+    inner_air: Numbers
+    convection: Numbers
+    radiation: Numbers
 
 
 @dataclass(frozen=True)
@@ -103,7 +110,7 @@ def _faces(height: ArrayLike, width: ArrayLike, depth: ArrayLike, covered: str) 
 
 def free_area(
     height: ArrayLike, width: ArrayLike, depth: ArrayLike, *, covered: str = "none"
-) -> Any:
+) -> Numbers:
     """Surface of a box that gives off heat.
 
     Parameters
@@ -329,7 +336,7 @@ def fit_transfer_factor(
     *,
     emissivity: ArrayLike = USUAL["emissivity"]["value"],
     covered: str = "none",
-) -> Any:
+) -> Numbers:
     r"""What a measured case temperature says of the computed heat flow.
 
     Parameters
@@ -389,7 +396,7 @@ def wall_outer_temperature(
     heat_transfer: ArrayLike,
     *,
     emissivity: ArrayLike = USUAL["emissivity"]["value"],
-) -> Any:
+) -> Numbers:
     r"""Outer temperature of a wall whose inner face is held warm.
 
     Parameters

@@ -7,7 +7,6 @@ tell. A whole sealed case is in `adapterlab.thermal.case`.
 """
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -15,6 +14,7 @@ from scipy import constants
 
 from adapterlab.numerics.arguments import (
     Floats,
+    Numbers,
     finite,
     fraction,
     not_negative,
@@ -49,13 +49,13 @@ class Air:
         Volumetric expansion coefficient, 1/T for a gas. [1/K], same shape
     """
 
-    conductivity: Any
-    kinematic_viscosity: Any
-    thermal_diffusivity: Any
-    expansion: Any
+    conductivity: Numbers
+    kinematic_viscosity: Numbers
+    thermal_diffusivity: Numbers
+    expansion: Numbers
 
     @property
-    def prandtl_number(self) -> Any:
+    def prandtl_number(self) -> Numbers:
         """Viscosity over diffusivity. [1]."""
         return self.kinematic_viscosity / self.thermal_diffusivity
 
@@ -118,7 +118,7 @@ def rayleigh_number(
     air: Air,
     *,
     gravity: ArrayLike = constants.g,
-) -> Any:
+) -> Numbers:
     r"""How strongly warmth drives the air, against what holds it back.
 
     Parameters
@@ -168,7 +168,7 @@ def _prandtl_term(prandtl_number: ArrayLike, constant: float) -> Floats:
 
 def nusselt_vertical_plate(
     rayleigh_number: ArrayLike, prandtl_number: ArrayLike, *, laminar: bool = False
-) -> Any:
+) -> Numbers:
     r"""Heat transfer of a vertical plate, in units of conduction through its height.
 
     Parameters
@@ -218,7 +218,7 @@ def nusselt_vertical_plate(
 
 def nusselt_horizontal_plate(
     rayleigh_number: ArrayLike, facing: str, *, extended: bool = False
-) -> Any:
+) -> Numbers:
     r"""Heat transfer of a horizontal plate warmer than the air, one side of it.
 
     Parameters
@@ -270,7 +270,7 @@ def nusselt_horizontal_plate(
     return plain(result)
 
 
-def nusselt_horizontal_cylinder(rayleigh_number: ArrayLike, prandtl_number: ArrayLike) -> Any:
+def nusselt_horizontal_cylinder(rayleigh_number: ArrayLike, prandtl_number: ArrayLike) -> Numbers:
     r"""Heat transfer of a cylinder that lies, such as a capacitor bent down to the board.
 
     Parameters
@@ -312,7 +312,7 @@ def nusselt_horizontal_cylinder(rayleigh_number: ArrayLike, prandtl_number: Arra
 
 def simplified_heat_transfer(
     temperature_difference: ArrayLike, length: ArrayLike, shape: str
-) -> Any:
+) -> Numbers:
     r"""Natural convection in air by hand: two numbers and a fourth root.
 
     Parameters
@@ -363,7 +363,7 @@ def radiation_heat_flow(
     emissivity: ArrayLike,
     temperature: ArrayLike,
     ambient: ArrayLike,
-) -> Any:
+) -> Numbers:
     r"""Heat a surface radiates to large surroundings, less what it gets back.
 
     Parameters
@@ -408,7 +408,7 @@ def radiation_heat_flow(
 
 def thermal_resistance(
     temperature: ArrayLike, reference_temperature: ArrayLike, power: ArrayLike
-) -> Any:
+) -> Numbers:
     r"""Kelvin for each watt between two places.
 
     Parameters

@@ -89,7 +89,7 @@ def touch_current_limits(standard: str | None = None) -> list[TouchCurrentLimit]
     if standard is not None:
         one_of("standard", standard, dict.fromkeys(row["standard"] for row in table))
     return [
-        TouchCurrentLimit(**({"not_judged": ""} | row))
+        TouchCurrentLimit(**(row | {"not_judged": row.get("not_judged", "")}))
         for row in table
         if standard in (None, row["standard"])
     ]

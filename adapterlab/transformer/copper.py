@@ -5,14 +5,13 @@ winding, `layer_losses` for every layer of a stack with currents of any shape, w
 `pulse_harmonics` gives; `winding_resistance` for direct current.
 """
 
-from typing import Any
-
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.constants import mu_0
 
 from adapterlab.numerics.arguments import (
     Floats,
+    Numbers,
     finite,
     fraction,
     not_negative,
@@ -28,7 +27,7 @@ _THIN = 1e-2
 _THICK = 40.0
 
 
-def copper_resistivity(temperature: ArrayLike = 20) -> Any:
+def copper_resistivity(temperature: ArrayLike = 20) -> Numbers:
     r"""Resistivity of annealed copper.
 
     Parameters
@@ -72,7 +71,7 @@ def _celsius(value: ArrayLike) -> Floats:
     return celsius
 
 
-def skin_depth(frequency: ArrayLike, temperature: ArrayLike = 20) -> Any:
+def skin_depth(frequency: ArrayLike, temperature: ArrayLike = 20) -> Numbers:
     r"""Depth in copper at which a field has fallen to 1/e.
 
     Parameters
@@ -115,7 +114,7 @@ def thickness_ratio(
     frequency: ArrayLike,
     porosity: ArrayLike = 1,
     temperature: ArrayLike = 20,
-) -> Any:
+) -> Numbers:
     r"""Thickness of the foil that stands for a layer of round wire, over the skin depth.
 
     Parameters
@@ -163,7 +162,7 @@ def thickness_ratio(
     return plain(np.sqrt(fraction("porosity", porosity)) * side / depth)
 
 
-def _shapes(ratio: Floats) -> tuple[Any, Any]:
+def _shapes(ratio: Floats) -> tuple[Floats, Floats]:
     """G1 and G1 - 2 G2 of a foil; the difference in a form that keeps its digits."""
     bounded = np.minimum(ratio, _THICK)
     sine, cosine, sinh = np.sin(bounded), np.cos(bounded), np.sinh(bounded)
@@ -173,7 +172,7 @@ def _shapes(ratio: Floats) -> tuple[Any, Any]:
     return first, rest
 
 
-def dowell_resistance_factor(thickness_ratio: ArrayLike, layers: ArrayLike) -> Any:
+def dowell_resistance_factor(thickness_ratio: ArrayLike, layers: ArrayLike) -> Numbers:
     r"""Resistance of a winding at one frequency over its resistance for direct current.
 
     Parameters
@@ -234,7 +233,7 @@ def pulse_harmonics(
     start: ArrayLike,
     duty_cycle: ArrayLike,
     orders: ArrayLike,
-) -> Any:
+) -> Numbers:
     r"""Harmonics of a current that runs straight for a share of the period and is zero else.
 
     Parameters
@@ -295,7 +294,7 @@ def layer_losses(
     thickness_ratio: ArrayLike,
     resistance: ArrayLike,
     inner_share: float = 1.0,
-) -> Any:
+) -> Numbers:
     r"""Copper loss of every layer of a stack, listed from the inside outwards.
 
     Parameters
@@ -380,7 +379,7 @@ def layer_losses(
 def winding_resistance(
     turns: ArrayLike, mean_turn_length: ArrayLike, copper_area: ArrayLike,
     temperature: ArrayLike = 20,
-) -> Any:  # fmt: skip
+) -> Numbers:  # fmt: skip
     r"""Resistance of a winding for direct current.
 
     Parameters

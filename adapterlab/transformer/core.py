@@ -8,13 +8,12 @@ import difflib
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
 from scipy.special import gamma
 
-from adapterlab.numerics.arguments import finite, plain, positive, temperature
+from adapterlab.numerics.arguments import Numbers, finite, plain, positive, temperature
 from adapterlab.published import rows
 
 SECTION = "transformer"
@@ -126,7 +125,9 @@ def core_named(name: str) -> Core:
     )
 
 
-def saturation_flux_density(material: str = "power ferrite", temperature: ArrayLike = 100) -> Any:
+def saturation_flux_density(
+    material: str = "power ferrite", temperature: ArrayLike = 100
+) -> Numbers:
     """Flux density at which a core material begins to give up, lower end of what makers state.
 
     Parameters
@@ -170,7 +171,7 @@ def saturation_flux_density(material: str = "power ferrite", temperature: ArrayL
     return plain(np.interp(value, celsius, densities))
 
 
-def _within(value: ArrayLike, low: float, high: float) -> Any:
+def _within(value: ArrayLike, low: float, high: float) -> Numbers:
     celsius = temperature("temperature", value)
     if np.any((celsius < low) | (celsius > high)):
         raise ValueError(
@@ -186,7 +187,7 @@ def steinmetz_loss_density(
     loss_coefficient: ArrayLike,
     frequency_exponent: ArrayLike,
     flux_exponent: ArrayLike,
-) -> Any:
+) -> Numbers:
     r"""Loss of a core per volume for a sinusoidal flux, after Steinmetz.
 
     Parameters
@@ -246,7 +247,7 @@ def waveform_loss_density(
     loss_coefficient: ArrayLike,
     frequency_exponent: ArrayLike,
     flux_exponent: ArrayLike,
-) -> Any:
+) -> Numbers:
     r"""Loss of a core per volume for a flux of any shape: the improved general Steinmetz form.
 
     Parameters

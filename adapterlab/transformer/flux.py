@@ -6,18 +6,16 @@ the size a core needs (``_size``), wire (``_wire``), loss in copper (``_copper``
 and insulation (``_winding``); all of it can be had from here too.
 """
 
-from typing import Any
-
 import numpy as np
 from numpy.typing import ArrayLike
 
-from adapterlab.numerics.arguments import fraction, plain, positive
+from adapterlab.numerics.arguments import Numbers, fraction, plain, positive
 
 
 def peak_flux_density(
     magnetising_inductance: ArrayLike, peak_current: ArrayLike, turns: ArrayLike,
     core_area: ArrayLike,
-) -> Any:  # fmt: skip
+) -> Numbers:  # fmt: skip
     r"""Flux density of the core at the peak of the current.
 
     Parameters
@@ -63,7 +61,7 @@ def peak_flux_density(
 def minimum_turns(
     magnetising_inductance: ArrayLike, peak_current: ArrayLike, peak_flux_density: ArrayLike,
     core_area: ArrayLike,
-) -> Any:  # fmt: skip
+) -> Numbers:  # fmt: skip
     r"""Fewest turns that keep the core at or below a flux density; not rounded.
 
     Parameters
@@ -111,7 +109,7 @@ def minimum_turns(
 def saturation_current(
     magnetising_inductance: ArrayLike, turns: ArrayLike, core_area: ArrayLike,
     saturation_flux_density: ArrayLike,
-) -> Any:  # fmt: skip
+) -> Numbers:  # fmt: skip
     r"""Current of a winding at which its core saturates.
 
     Parameters
@@ -163,7 +161,7 @@ def largest_power(
     reflected_voltage: ArrayLike,
     switching_frequency: ArrayLike | None = None,
     efficiency: ArrayLike = 1,
-) -> Any:
+) -> Numbers:
     r"""Power a flyback converter can pass on without exceeding a primary peak current.
 
     Parameters

@@ -4,13 +4,11 @@
 on a core with a gap, and its inverse `gap_for_inductance`.
 """
 
-from typing import Any
-
 import numpy as np
 from numpy.typing import ArrayLike
 from scipy.constants import mu_0
 
-from adapterlab.numerics.arguments import Floats, not_negative, plain, positive
+from adapterlab.numerics.arguments import Floats, Numbers, not_negative, plain, positive
 
 _NEWTON_STEPS = 60
 
@@ -18,7 +16,7 @@ _NEWTON_STEPS = 60
 def gap_length(
     magnetising_inductance: ArrayLike, peak_current: ArrayLike, peak_flux_density: ArrayLike,
     core_area: ArrayLike,
-) -> Any:  # fmt: skip
+) -> Numbers:  # fmt: skip
     r"""Gap that holds the energy of the current at a flux density, without fringing.
 
     Parameters
@@ -77,7 +75,7 @@ def _inside(gap: Floats, winding_width: Floats) -> None:
         )
 
 
-def fringing_factor(gap: ArrayLike, core_area: ArrayLike, winding_width: ArrayLike) -> Any:
+def fringing_factor(gap: ArrayLike, core_area: ArrayLike, winding_width: ArrayLike) -> Numbers:
     r"""How much more flux crosses a gap than the area of the core alone would let through.
 
     Parameters
@@ -129,7 +127,7 @@ def gapped_inductance(
     winding_width: ArrayLike | None = None,
     path_length: ArrayLike = 0,
     permeability: ArrayLike = 2200,
-) -> Any:
+) -> Numbers:
     r"""Inductance of a winding on a core with one gap.
 
     Parameters
@@ -186,7 +184,7 @@ def gap_for_inductance(
     winding_width: ArrayLike | None = None,
     path_length: ArrayLike = 0,
     permeability: ArrayLike = 2200,
-) -> Any:
+) -> Numbers:
     r"""Gap that gives a winding its inductance: the inverse of `gapped_inductance`.
 
     Parameters

@@ -5,17 +5,15 @@ Where saturation and copper loss decide: `core_geometry_constant` against
 `optimum_flux_density`.
 """
 
-from typing import Any
-
 from numpy.typing import ArrayLike
 
-from adapterlab.numerics.arguments import fraction, plain, positive
+from adapterlab.numerics.arguments import Numbers, fraction, plain, positive
 from adapterlab.transformer.core import Core
 
 
 def core_geometry_constant(
     core_area: ArrayLike, window_area: ArrayLike, mean_turn_length: ArrayLike
-) -> Any:
+) -> Numbers:
     r"""What a core can do where copper loss and saturation decide.
 
     Parameters
@@ -61,7 +59,7 @@ def required_core_geometry_constant(
     copper_loss: ArrayLike,
     fill: ArrayLike,
     resistivity: ArrayLike = 1.7241e-8,
-) -> Any:
+) -> Numbers:
     r"""Least core geometry constant for a gapped transformer of several windings.
 
     Parameters
@@ -125,7 +123,7 @@ def optimum_flux_density(
     loss_coefficient: ArrayLike,
     flux_exponent: ArrayLike,
     resistivity: ArrayLike = 1.7241e-8,
-) -> Any:
+) -> Numbers:
     r"""Amplitude of the flux density at which core loss and copper loss together are least.
 
     Parameters

@@ -5,18 +5,16 @@ Window: `window_fill`. Leakage: `leakage_inductance` of any order of layers,
 `interwinding_capacitance`, `closed_turn_loss` of a screen that closes on itself.
 """
 
-from typing import Any
-
 import numpy as np
 from numpy.typing import ArrayLike
 from scipy.constants import epsilon_0, mu_0
 
-from adapterlab.numerics.arguments import finite, not_negative, plain, positive
+from adapterlab.numerics.arguments import Numbers, finite, not_negative, plain, positive
 
 
 def window_fill(
     turns: ArrayLike, copper_area: ArrayLike, winding_width: ArrayLike, winding_height: ArrayLike
-) -> Any:
+) -> Numbers:
     r"""Share of the bobbin's window that is copper.
 
     Parameters
@@ -72,7 +70,7 @@ def leakage_inductance(
     spacing: ArrayLike,
     mean_turn_length: ArrayLike,
     winding_width: ArrayLike,
-) -> Any:
+) -> Numbers:
     r"""Leakage inductance of any order of layers, from the field in the window.
 
     Parameters
@@ -149,7 +147,7 @@ def interleaved_leakage_inductance(
     mean_turn_length: ArrayLike,
     winding_width: ArrayLike,
     interfaces: ArrayLike = 1,
-) -> Any:
+) -> Numbers:
     r"""Leakage inductance of two windings wound over each other or split between each other.
 
     Parameters
@@ -208,7 +206,7 @@ def interwinding_capacitance(
     winding_width: ArrayLike,
     thickness: ArrayLike,
     relative_permittivity: ArrayLike = 3.0,
-) -> Any:
+) -> Numbers:
     r"""Capacitance between two windings that face each other, as of two plates.
 
     Parameters
@@ -252,7 +250,7 @@ def interwinding_capacitance(
     return plain(permittivity * area / positive("thickness", thickness))
 
 
-def closed_turn_loss(volts_per_turn: ArrayLike, resistance: ArrayLike) -> Any:
+def closed_turn_loss(volts_per_turn: ArrayLike, resistance: ArrayLike) -> Numbers:
     r"""Heat in a screen whose ends touch: a winding of one turn, short-circuited.
 
     Parameters

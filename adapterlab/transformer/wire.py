@@ -5,12 +5,11 @@
 
 import re
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from adapterlab.numerics.arguments import plain, positive
+from adapterlab.numerics.arguments import Numbers, plain, positive
 from adapterlab.published import rows
 from adapterlab.transformer.core import near_names
 
@@ -104,7 +103,7 @@ def wire_named(name: str) -> Wire:
     raise ValueError(near_names("wire", key, [*metric, *gauges]))
 
 
-def enamelled_diameter(wire_diameter: ArrayLike, grade: int = 2) -> Any:
+def enamelled_diameter(wire_diameter: ArrayLike, grade: int = 2) -> Numbers:
     """Largest diameter of an enamelled wire over its enamel.
 
     Parameters
@@ -147,7 +146,7 @@ def enamelled_diameter(wire_diameter: ArrayLike, grade: int = 2) -> Any:
     return plain(bare + np.interp(bare, sizes, over - sizes))
 
 
-def bundle_diameter(strand_diameter: ArrayLike, strands: ArrayLike) -> Any:
+def bundle_diameter(strand_diameter: ArrayLike, strands: ArrayLike) -> Numbers:
     r"""Diameter of a twisted bundle of equal strands.
 
     Parameters
