@@ -1,17 +1,20 @@
 """Two adapters side by side: which differences are real, and which parts explain them.
 
-Where both were read on the same meters, what those meters do to both cancels in the difference.
+A difference is spoken of only if it holds whether the errors of the meters that read both are
+alike in both readings or not.
 """
 
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from typing import Any, cast
 
 import numpy as np
 import pandas as pd
 
+from adapterlab import judgement as rules
 from adapterlab.assess import SECTIONS
-from adapterlab.assess.model.meters import Measured, reader_of
+from adapterlab.assess.model.meters import METERS, Apart, Measured, points_apart, reader_of
 from adapterlab.assess.model.specimen import specimen_of
 from adapterlab.assess.report.finding import (
     Finding,
@@ -24,13 +27,11 @@ from adapterlab.assess.standing import QUANTITIES, main_loading_at_home, spread_
 from adapterlab.assess.standing import figures_of as standing_figures
 from adapterlab.assess.verdict import VerdictAssessment
 from adapterlab.dossier import Dossier
-from adapterlab.judgement import DOUBT, EXPLAINED, WORDS, probability_of_order
+from adapterlab.judgement import EXPLAINED, WORDS, Judgement
 
-_METERS = ("input power", "output voltage", "output current")
 # Which meter reads which figure of the standing.
 _READ_BY = {"no_load_power": "no-load power", "ripple_pp": "ripple",
             "touch_current": "touch current"}  # fmt: skip
-_SURE = 1 - DOUBT
 # Quantities whose zero is a convention, so that their ratio means nothing.
 _NO_RATIO = {"°", "°C"}
 
@@ -46,11 +47,11 @@ class Difference:
     first, second : Value
         The two figures.
     standard_uncertainty : float
-        Of second less first, what common meters do to both left out. [unit of the figures]
-    probability : float
-        Probability that the true difference has the sign of the one seen. [1]
-    common_meters : bool
-        Whether the same meters read both.
+        Of second less first; of those that may be true the largest. [unit of the figures]
+    judgement : Judgement
+        Whether the difference may be spoken of, with the probability of its sign.
+    apart : Apart or None
+        The difference as the same meters read it; None if other meters did, or none are listed.
     better : str
         Name of the adapter that does better; empty where neither is, or it can't be told.
     cause : str
@@ -63,11 +64,16 @@ class Difference:
     first: Value
     second: Value
     standard_uncertainty: float
-    probability: float
-    common_meters: bool
+    judgement: Judgement
+    apart: Apart | None
     better: str
     cause: str
     sentence: str
+
+    @property
+    def probability(self) -> float:
+        """Probability that the true difference has the sign of the one seen. [1]."""
+        return self.judgement.probability or 0.0
 
     @property
     def ratio(self) -> float:
@@ -131,36 +137,37 @@ def same_meters(first: Dossier, second: Dossier, quantities: Sequence[str]) -> b
     )
 
 
-def _efficiencies(dossier: Dossier) -> dict[str, Measured]:
+def _efficiencies(dossier: Dossier) -> dict[str, Any]:
     """Figures from the load sweep with the origin of their uncertainty."""
     main = main_loading_at_home(specimen_of(dossier))
     if main is None or main.average is None:
         return {}
-    found = {"average_efficiency": main.average, "efficiency_spread": spread_of_loads(main)}
+    found: dict[str, Any] = {
+        "average_efficiency": main.average,
+        "efficiency_spread": spread_of_loads(main),
+    }
     if main.ten_percent is not None:
         found["ten_percent_efficiency"] = main.ten_percent
     return found
 
 
-def _spread_of_difference(
+def _apart(
     dossiers: tuple[Dossier, Dossier], name: str, values: tuple[Value, Value]
-) -> tuple[float, bool]:
-    """Standard uncertainty of the difference, and whether common meters were allowed for."""
-    apart = float(np.hypot(values[0].standard_uncertainty, values[1].standard_uncertainty))
+) -> Apart | None:
+    """Second less first as the same meters read both; None if others did, or none are listed."""
     if name in ("average_efficiency", "efficiency_spread", "ten_percent_efficiency"):
-        if same_meters(*dossiers, _METERS):
-            first, second = (_efficiencies(dossier)[name] for dossier in dossiers)
-            return (second - first).standard_uncertainty, True
-        return apart, False
+        if not same_meters(*dossiers, METERS):
+            return None
+        first, second = (_efficiencies(dossier)[name] for dossier in dossiers)
+        return cast(Apart, second - first)
     meter = _READ_BY.get(name, "")
-    if meter and same_meters(*dossiers, [meter]):
-        one, other = (
-            reader_of(specimen_of(dossier))(meter, value.value)
-            for dossier, value in zip(dossiers, values, strict=True)
-        )
-        shared = np.abs(other.constant - one.constant).sum()
-        return float(np.sqrt(shared**2 + one.rounding**2 + other.rounding**2)), True
-    return apart, False
+    if not meter or not same_meters(*dossiers, [meter]):
+        return None
+    first, second = (
+        Measured.of(value.value, [(0, 1.0, reader_of(specimen_of(dossier))(meter, value.value))])
+        for dossier, value in zip(dossiers, values, strict=True)
+    )
+    return second - first
 
 
 def _times(value: Value) -> str:
@@ -233,47 +240,40 @@ def _differences(
         if any(quantity.name not in own for own in figures):
             continue
         values = figures[0][quantity.name], figures[1][quantity.name]
-        spread, common = _spread_of_difference(dossiers, quantity.name, values)
+        apart = _apart(dossiers, quantity.name, values)
         gap = values[1].value - values[0].value
-        probability = probability_of_order(gap, spread)
-        sure = probability >= _SURE and gap != 0
+        spread = float(np.hypot(values[0].standard_uncertainty, values[1].standard_uncertainty))
+        judged = apart.judgement if apart else rules.difference(gap, spread)
         second_wins = (gap < 0) == quantity.lower_is_better
-        better = names[int(second_wins)] if sure else ""
+        better = names[int(second_wins)] if judged.called and gap != 0 else ""
         cause = next((item.sentence for item in explained if _is_cause(quantity.name, item)), "")
         found.append(
             Difference(
                 quantity.label,
                 *values,
-                spread,
-                probability,
-                common,
+                apart.standard_uncertainty if apart else spread,
+                judged,
+                apart,
                 better,
                 cause,
-                _sentence(quantity.label, names, values, spread, probability, common, better),
+                "",
             )
         )
+        found[-1] = replace(found[-1], sentence=_sentence(names, found[-1]))
     return found
 
 
-def _sentence(
-    label: str,
-    names: tuple[str, str],
-    values: tuple[Value, Value],
-    spread: float,
-    probability: float,
-    common: bool,
-    better: str,
-) -> str:
-    gap = Value(abs(values[1].value - values[0].value), spread, values[0].unit)
-    shown = str(gap).replace("%", "percentage points") if gap.unit == "%" else str(gap)
-    text = f"{label[0].upper()}{label[1:]}: {names[0]} {values[0]}, {names[1]} {values[1]}"
+def _sentence(names: tuple[str, str], found: Difference) -> str:
+    first, second = found.first, found.second
+    gap = Value(abs(second.value - first.value), found.standard_uncertainty, first.unit)
+    text = f"{found.label[0].upper()}{found.label[1:]}: {names[0]} {first}, {names[1]} {second}"
     if gap.value == 0:
         return f"{text}: no difference shows."
-    text += f"; apart by {shown}"
-    verdict = f"{better} does better" if better else "which of them does better is not sure"
-    doubt = f" (probability {probability:.3f})" if spread > 0 and probability < 0.9995 else ""
-    meters = ", the meters' common errors left out" if common else ""
-    return f"{text}{meters}: {verdict}{doubt}."
+    text += f"; apart by {points_apart(gap)}"
+    verdict = f"{found.better} does better" if found.better else "which does better is not sure"
+    unsure = found.standard_uncertainty > 0 and found.probability < 0.9995
+    doubt = f" (probability {found.probability:.3f})" if unsure else ""
+    return f"{text}: {verdict}{doubt}."
 
 
 def _words(

@@ -21,7 +21,10 @@ from adapterlab.published import rows
 from adapterlab.uncertainty import coverage_factor
 
 _STEADINESS = {row["outputs"]: row for row in rows("bench_plan", "steadiness")}
-_EXPECTED = {row["name"]: row["value"] for row in rows("bench_plan", "expectations")}
+_POWER_FACTOR, _CREST_FACTOR = (
+    float(rows("allowances", "allowances", name=f"mains.{name}")[0]["low"])
+    for name in ("power_factor", "crest_factor")
+)
 
 
 @dataclass(frozen=True)
@@ -47,8 +50,8 @@ def expected_input(
     output_power: ArrayLike,
     efficiency: ArrayLike,
     mains_voltage: ArrayLike,
-    power_factor: ArrayLike = _EXPECTED["power factor"],
-    crest_factor: ArrayLike = _EXPECTED["crest factor"],
+    power_factor: ArrayLike = _POWER_FACTOR,
+    crest_factor: ArrayLike = _CREST_FACTOR,
 ) -> ExpectedInput:
     r"""Input power and current to expect at a load point.
 
@@ -83,7 +86,7 @@ def expected_input(
 
     References
     ----------
-    Definitions: IEEE Std 1459-2010, 3.1. Defaults: ``published/bench_plan.toml``, common practice.
+    Definitions: IEEE Std 1459-2010, 3.1. Defaults: ``published/allowances.toml``, common practice.
 
     Examples
     --------

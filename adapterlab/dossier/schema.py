@@ -126,12 +126,26 @@ class Instrument(Table):
     fraction_of_full_scale: Ratio = 0.0
     full_scale: float = Field(default=0.0, ge=0)
     resolution: float = Field(default=0.0, ge=0)
+    transfer_of_reading: Ratio | None = None
+    transfer_of_full_scale: Ratio | None = None
     note: str = ""
+
+    @property
+    def has_transfer(self) -> bool:
+        """Whether a transfer (24-hour) accuracy is stated."""
+        return self.transfer_of_reading is not None or self.transfer_of_full_scale is not None
 
     @model_validator(mode="after")
     def _full_scale(self) -> "Instrument":
-        if self.fraction_of_full_scale > 0 and self.full_scale == 0:
-            raise ValueError("fraction_of_full_scale needs full_scale")
+        for name in ("fraction_of_full_scale", "transfer_of_full_scale"):
+            if (getattr(self, name) or 0) > 0 and self.full_scale == 0:
+                raise ValueError(f"{name} needs full_scale")
+        for whole, part in (
+            ("fraction_of_reading", "transfer_of_reading"),
+            ("fraction_of_full_scale", "transfer_of_full_scale"),
+        ):
+            if (getattr(self, part) or 0) > getattr(self, whole):
+                raise ValueError(f"{part} must not be above {whole}, of which it is a part")
         return self
 
 

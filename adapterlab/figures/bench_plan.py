@@ -6,7 +6,7 @@ import numpy as np
 from matplotlib.figure import Figure
 from matplotlib.ticker import LogLocator, NullFormatter
 
-from adapterlab.assess.bench_plan import METERS, BenchPlanAssessment
+from adapterlab.assess.bench_plan import BenchPlanAssessment
 from adapterlab.figures.style import (
     LIMIT,
     MARKERS,
@@ -58,18 +58,18 @@ def draw_points(result: BenchPlanAssessment) -> Figure:
 def draw_budget(result: BenchPlanAssessment) -> Figure:
     """Standard uncertainty of the efficiency by meter, at each load."""
     title = "Which meter limits the efficiency"
-    budget = result.budget
-    if budget.empty:
+    budgets = result.budgets
+    if not budgets:
         return nothing_to_show(title, _NO_METERS)
-    low = budget.iloc[-1]
-    worst = max((*METERS, "rounding"), key=lambda name: low[name])
-    what = "rounding" if worst == "rounding" else f"the meter for {worst}"
+    names = list(budgets[0].parts)
+    worst, _ = budgets[-1].worst
+    what = worst if worst == names[-1] else f"the meter for {worst}"
     figure, axes = new_figure(f"At light load {what} limits what is known of the efficiency")
-    spot = np.arange(len(budget))
-    for place, name in enumerate((*METERS, "rounding")):
+    spot = np.arange(len(budgets))
+    for place, name in enumerate(names):
         axes.bar(
             spot + 0.2 * (place - 1.5),
-            100 * budget[name].astype(float),
+            [100 * item.parts[name] for item in budgets],
             0.18,
             color="white",
             edgecolor=SERIES[place],
@@ -77,32 +77,48 @@ def draw_budget(result: BenchPlanAssessment) -> Figure:
             linewidth=1.6,
             label=name,
         )
-    axes.plot(spot, 100 * budget["together"], "D", color=MEASURED, label="together")
-    loads = zip(budget["load_fraction"], budget["output_power"], strict=True)
-    axes.set_xticks(spot, [f"{100 * share:.0f} %\n{power:.3g} W" for share, power in loads])
+    together = [100 * item.together for item in budgets]
+    axes.plot(spot, together, "D", color=MEASURED, label="together")
+    axes.set_xticks(
+        spot, [f"{100 * item.load_fraction:.0f} %\n{item.output_power:.3g} W" for item in budgets]
+    )
     axes.set_ylabel("standard uncertainty\n(percentage points)")
     axes.set_xlabel("load")
-    axes.set_ylim(0, 108 * float(budget["together"].max()))
-    figure.legend(loc="outside lower center", ncols=5)
+    axes.set_ylim(0, 1.08 * max(together))
+    figure.legend(loc="outside lower center", ncols=3)
     return figure
 
 
 def draw_difference(result: BenchPlanAssessment) -> Figure:
-    """Smallest difference of efficiency that can be told, with the same and with other meters."""
+    """Smallest difference of efficiency that can be told, by what is known of the meters."""
     title = "How small a difference of efficiency the bench can tell"
-    budget = result.budget
-    if budget.empty:
+    budgets = result.budgets
+    if not budgets:
         return nothing_to_show(title, _NO_METERS)
-    gain = float(budget["other meters"].iloc[0] / budget["same meters"].iloc[0])
+    full = budgets[0]
     figure, axes = new_figure(
-        f"The same meters for both adapters tell them apart {gain:.0f} times finer at full load"
+        f"At {full.output_power:.3g} W these meters tell two adapters apart from "
+        f"{100 * full.same_meters:.2g} percentage points on"
     )
-    for name, label, colour, marker, style in (
-        ("other meters", "with other, equal meters", PREDICTED, MARKERS[1], "--"),
-        ("same meters", "with the same meters", MEASURED, MARKERS[0], "-"),
-    ):
-        apart = 100 * budget[name]
-        axes.plot(budget["output_power"], apart, style, marker=marker, color=colour, label=label)
+    curves = [
+        ("on the same meters, for sure", "same_meters", MEASURED, "-"),
+        ("if a meter errs alike in both readings", "errors_alike", PREDICTED, ":"),
+        ("on two such benches", "other_meters", LIMIT, "--"),
+    ]
+    if full.errors_alike >= 0.9 * full.same_meters:
+        curves.pop(1)
+    elif full.other_meters <= 1.02 * full.same_meters:
+        curves[0] = ("on the same meters or on two such benches, for sure", *curves[0][1:])
+        curves.pop(2)
+    for place, (label, name, colour, style) in enumerate(curves):
+        axes.plot(
+            [item.output_power for item in budgets],
+            [100 * getattr(item, name) for item in budgets],
+            style,
+            marker=MARKERS[place],
+            color=colour,
+            label=label,
+        )
     axes.set_yscale("log")
     axes.yaxis.set_major_locator(LogLocator(subs=(1, 2, 5)))
     axes.yaxis.set_minor_formatter(NullFormatter())

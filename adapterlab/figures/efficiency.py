@@ -8,13 +8,8 @@ import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from adapterlab.assess.efficiency import (
-    EfficiencyAssessment,
-)
-from adapterlab.assess.model.points import (
-    Loading,
-    main_loading,
-)
+from adapterlab.assess.efficiency import EfficiencyAssessment
+from adapterlab.assess.model.loadings import Loading
 from adapterlab.figures.style import (
     LIMIT,
     MARKERS,
@@ -162,7 +157,7 @@ def draw_averages(result: EfficiencyAssessment) -> Figure:
 
 def draw_losses(result: EfficiencyAssessment) -> Figure:
     """Loss along the output power, split into its three fitted terms."""
-    loading = main_loading(result.loadings)
+    loading = result.main_loading
     if loading is None or loading.curve is None:
         return nothing_to_show("Where the watts go as the load grows", _NO_SWEEP)
     curve, top = loading.curve, loading.curve.largest_power
@@ -209,35 +204,32 @@ def draw_losses(result: EfficiencyAssessment) -> Figure:
 
 def draw_no_load(result: EfficiencyAssessment) -> Figure:
     """Power without load against the largest that each rule allows."""
-    if result.no_load.empty:
+    if not result.no_load:
         return nothing_to_show(
             "Power drawn when nothing is plugged in", "No power without load has been measured."
         )
     milli = 1e3
     judged = result.judged[result.judged["quantity"] == "no load"]
-    most = result.no_load.loc[result.no_load["power"].idxmax()]
-    extra = "" if most["cable"] == "none" else " with a bare cable plugged in"
-    title = f"Doing nothing, {result.name} draws at most {most['power'] * milli:.0f} mW{extra}"
-    figure, axes = new_figure(_title(f"{title} ({most['mains']})"))
+    most = max(result.no_load, key=lambda item: item.power.value)
+    extra = "" if most.may_be_bare else " with a bare cable plugged in"
+    title = f"Doing nothing, {result.name} draws at most {most.power.value * milli:.0f} mW{extra}"
+    figure, axes = new_figure(_title(f"{title} ({most.mains})"))
     _against_marks(axes, judged, milli, "upper")
-    others = result.no_load[result.no_load["cable"] != "none"] if len(judged) else result.no_load
-    for place, row in enumerate(others.itertuples(), start=len(judged)):
+    others = [item for item in result.no_load if not (len(judged) and item.may_be_bare)]
+    for place, row in enumerate(others, start=len(judged)):
         axes.errorbar(
-            row.power * milli,
+            row.power.value * milli,
             place,
-            xerr=1.96 * row.standard_uncertainty * milli,
+            xerr=1.96 * row.power.standard_uncertainty * milli,
             fmt="o",
             color=MEASURED,
             capsize=4,
         )
     names = [f"{row.rule}, {row.loading}" for row in judged.itertuples()]
-    names += [
-        f"{'cable plugged' if row.cable != 'none' else 'nothing plugged'}, {row.mains}"
-        for row in others.itertuples()
-    ]
+    names += [f"{'nothing' if row.may_be_bare else 'cable'} plugged, {row.mains}" for row in others]
     axes.set_yticks(range(len(names)), names, fontsize=12)
     axes.set_ylim(len(names) - 0.4, -0.6)
-    reach = max(result.no_load["power"].max(), judged["limit"].max() if len(judged) else 0)
+    reach = max(most.power.value, judged["limit"].max() if len(judged) else 0)
     axes.set_xlim(0, 1.15 * reach * milli or 1.0)
     axes.set_xlabel("power without load (mW)")
     figure.legend(*axes.get_legend_handles_labels(), loc="outside lower center", ncols=3)

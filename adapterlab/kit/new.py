@@ -10,7 +10,7 @@ import tempfile
 from collections.abc import Sequence
 from pathlib import Path
 
-from adapterlab.assess.bench_plan import BenchPlanAssessment, assess, meter_needs
+from adapterlab.assess.bench_plan import BenchPlanAssessment, assess
 from adapterlab.assess.bench_plan.points import PlannedPoint
 from adapterlab.dossier import Dossier, DossierError, read_dossier
 from adapterlab.dossier.tables import TABLES, headings
@@ -253,7 +253,7 @@ def bench_sheet(dossier: Dossier, plan: BenchPlanAssessment) -> str:
             f"{100 * row.accuracy:.2g} % of the reading",
             f"{row.resolution:.1g} {row.unit}",
         ]
-        for row in meter_needs(plan.points).itertuples()
+        for row in plan.needs().itertuples()
     ]
     columns = ["no.", "set", "expect", "input W", "output V", "output A", "ripple mV", "for"]
     loads = []

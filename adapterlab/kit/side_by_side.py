@@ -63,8 +63,9 @@ def side_by_side_page(result: Comparison, folders: tuple[str, str]) -> str:
     body.append("<h2>What differs, and how surely</h2>")
     if result.differences:
         body.append(
-            "<p>± gives 95 % coverage. Where both adapters were read on the same meters, what "
-            "those meters do to both cancels in the difference.</p>"
+            "<p>± gives 95 % coverage. Nothing says which share of a meter's error is common to "
+            "two readings, unless its transfer accuracy is listed: a difference is called only if "
+            "it holds whether all of it is or none.</p>"
         )
         body.append(_said([f"{item.sentence} {item.cause}".strip() for item in result.differences]))
     else:

@@ -1,17 +1,5 @@
-"""The plan of a bench session for one adapter, and what its meters can tell."""
+"""The plan of a bench session for one adapter: points worth taking, meters, differences."""
 
-from adapterlab.assess.bench_plan.assessment import (
-    METERS,
-    SECTION,
-    BenchPlanAssessment,
-    assess,
-    meter_needs,
-)
+from adapterlab.assess.bench_plan.assessment import BenchPlanAssessment, assess
 
-__all__ = [
-    "METERS",
-    "SECTION",
-    "BenchPlanAssessment",
-    "assess",
-    "meter_needs",
-]
+__all__ = ["BenchPlanAssessment", "assess"]

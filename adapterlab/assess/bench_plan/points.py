@@ -3,21 +3,10 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from adapterlab.assess.model.judged import (
-    Judged,
-    judged_loadings,
-    title,
-)
+from adapterlab.assess.model.judged import Judged, judged_loadings, title
+from adapterlab.assess.model.loadings import ACTIVE, TEN_PERCENT, nearest
 from adapterlab.assess.model.meters import Reader
-from adapterlab.assess.model.points import (
-    ACTIVE,
-    TEN_PERCENT,
-    Key,
-    Output,
-    Point,
-    loading_name,
-    nearest,
-)
+from adapterlab.assess.model.points import Key, Output, Point, loading_name
 from adapterlab.bench_plan import ExpectedInput, expected_input
 from adapterlab.dossier.schema import Adapter, Combination, CombinedOutput, Mode, Port
 from adapterlab.efficiency import (

@@ -2,49 +2,24 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 import pandas as pd
 
-from adapterlab import judgement as rules
-from adapterlab.assess.efficiency.no_load import (
-    against_no_load,
-    meter_finding,
-)
-from adapterlab.assess.efficiency.rules import (
-    SECTION,
-    against_rules,
-)
-from adapterlab.assess.efficiency.use import second_meter_findings, use_findings
-from adapterlab.assess.model.meters import Measured
-from adapterlab.assess.model.no_load import (
-    COLUMNS as NO_LOAD_COLUMNS,
-)
-from adapterlab.assess.model.no_load import (
-    no_load_readings,
-)
-from adapterlab.assess.model.points import (
-    Loading,
-    main_loading,
-    nearest,
-    possible_loadings,
-)
+from adapterlab.assess.efficiency.load import common_range, extreme_finding, spread_findings
+from adapterlab.assess.efficiency.losses import loss_findings, rest_findings
+from adapterlab.assess.efficiency.mains import mains_findings
+from adapterlab.assess.efficiency.modes import mode_findings
+from adapterlab.assess.efficiency.no_load import against_no_load, meter_finding
+from adapterlab.assess.efficiency.rules import SECTION, against_rules
+from adapterlab.assess.efficiency.second_meter import second_meter_findings
+from adapterlab.assess.efficiency.year import year_findings
+from adapterlab.assess.model.loadings import Loading, main_loading, sweep_of
+from adapterlab.assess.model.no_load import NoLoad, no_load_readings
 from adapterlab.assess.model.specimen import Specimen, specimen_of
-from adapterlab.assess.report.finding import (
-    Finding,
-    not_measured,
-)
-from adapterlab.assess.report.ledger import (
-    Ledger,
-)
-from adapterlab.assess.report.value import (
-    Value,
-)
+from adapterlab.assess.report.finding import Finding, not_measured
+from adapterlab.assess.report.ledger import Ledger
 from adapterlab.dossier import Dossier
-from adapterlab.efficiency import (
-    efficiency_spread,
-)
 
 _QUESTION = "How much of the mains power reaches the device?"
 _POINT_COLUMNS = [
@@ -58,6 +33,15 @@ _POINT_COLUMNS = [
     "standard_uncertainty",
     "loss",
     "loss_uncertainty",
+]
+_AVERAGE_COLUMNS = [
+    "mains",
+    "loading",
+    "average",
+    "average_uncertainty",
+    "ten_percent",
+    "ten_percent_uncertainty",
+    "spread",
 ]
 _JUDGED_COLUMNS = [
     "rule",
@@ -84,8 +68,8 @@ class EfficiencyAssessment:
         One row for each point: ``mains``, ``loading``, ``point``, ``load_fraction`` [1],
         ``output_power`` and ``input_power`` [W], ``efficiency`` and its ``standard_uncertainty``
         [1], ``loss`` and ``loss_uncertainty`` [W].
-    no_load : pandas.DataFrame
-        One row for each reading: ``mains``, ``cable``, ``power`` and ``standard_uncertainty`` [W].
+    no_load : tuple of NoLoad
+        Every reading without load.
     judged : pandas.DataFrame
         One row for each verdict: ``rule``, ``quantity`` (``average``, ``10 %``, ``no load``),
         ``loading``, ``value``, ``standard_uncertainty`` and ``limit`` [1 or W], ``word``.
@@ -96,218 +80,37 @@ class EfficiencyAssessment:
     findings: Ledger
     loadings: tuple[Loading, ...]
     points: pd.DataFrame
-    no_load: pd.DataFrame
+    no_load: tuple[NoLoad, ...]
     judged: pd.DataFrame
     name: str
 
     @property
+    def main_loading(self) -> Loading | None:
+        """The loading with a loss curve that reaches the most power."""
+        return main_loading(self.loadings)
+
+    @property
     def averages(self) -> pd.DataFrame:
         """Loadings with an average: ``mains``, ``loading``, ``average``, ``average_uncertainty``,
-        ``ten_percent``, ``ten_percent_uncertainty``, ``spread`` across their loads [1].
+        ``ten_percent``, ``ten_percent_uncertainty``, ``spread`` over loads that all have [1].
         """
+        least, known = common_range(self.loadings)
         found = []
-        for loading in self.loadings:
-            if loading.average is None:
-                continue
-            low = loading.ten_percent
-            spread = efficiency_spread([point.efficiency().value for point in loading.points])
+        for loading in known:
+            low, spread = loading.ten_percent, loading.spread(least)
+            assert loading.average is not None
             found.append(
-                {
-                    "mains": loading.mains,
-                    "loading": loading.name,
-                    "average": loading.average.value,
-                    "average_uncertainty": loading.average.standard_uncertainty,
-                    "ten_percent": low.value if low else np.nan,
-                    "ten_percent_uncertainty": low.standard_uncertainty if low else np.nan,
-                    "spread": spread.range,
-                }
+                (
+                    loading.mains,
+                    loading.name,
+                    loading.average.value,
+                    loading.average.standard_uncertainty,
+                    low.value if low else np.nan,
+                    low.standard_uncertainty if low else np.nan,
+                    spread.value if spread else np.nan,
+                )
             )
-        columns = ["mains", "loading", "average", "average_uncertainty", "ten_percent"]
-        return pd.DataFrame(found, columns=[*columns, "ten_percent_uncertainty", "spread"])
-
-
-def _points(values: Measured) -> str:
-    """A difference of efficiencies, as said aloud."""
-    return str(values.shown("%")).replace("%", "percentage points")
-
-
-def _info(question: str, sentence: str, function: str, reading: Value, **rest: Any) -> Finding:
-    return Finding(SECTION, question, rules.result(), sentence, function, reading, **rest)
-
-
-def _extremes(loadings: Sequence[Loading]) -> list[Finding]:
-    """The worst and the best point, and the mode that changes most with load."""
-    every = [(loading, point) for loading in loadings for point in loading.points]
-    every.sort(key=lambda item: item[1].efficiency().value)
-    texts = []
-    for loading, point in (every[0], every[-1]):
-        value = point.efficiency().shown("%")
-        watts = f"{point.output_power:.3g} W"
-        texts.append(f"{value} at {watts} from {loading.name} on {loading.mains}")
-    found = [
-        _info(
-            "Where is the efficiency lowest and highest?",
-            f"Efficiency is lowest, {texts[0]}, and highest, {texts[1]}.",
-            "efficiency.efficiency",
-            every[0][1].efficiency().shown("%"),
-            origin=f"load_sweep.csv points {every[0][1].name} and {every[-1][1].name}",
-            figure="efficiency_load",
-        )
-    ]
-    spreads = []
-    for loading in loadings:
-        ordered = sorted(loading.points, key=lambda point: point.efficiency().value)
-        if len(ordered) > 1 and loading.average is not None:
-            spreads.append((ordered[-1].efficiency() - ordered[0].efficiency(), loading, ordered))
-    if spreads:
-        most, loading, ordered = max(spreads, key=lambda item: item[0].value)
-        found.append(
-            _info(
-                "How much does efficiency change with load?",
-                f"Efficiency changes most with load for {loading.name} on {loading.mains}: by "
-                f"{_points(most)}, from {ordered[0].output_power:.3g} W to "
-                f"{ordered[-1].output_power:.3g} W.",
-                "efficiency.efficiency_spread",
-                most.shown("%"),
-                origin=f"load_sweep.csv points {ordered[0].name} and {ordered[-1].name}",
-                figure="efficiency_load",
-            )
-        )
-    return found
-
-
-def _modes(loadings: Sequence[Loading], several_ports: bool) -> list[Finding]:
-    """Spread of the averages across modes with one port loaded, one finding for each mains."""
-    found = []
-    for mains in dict.fromkeys(loading.mains for loading in loadings):
-        alike = [
-            (loading.average, loading.name)
-            for loading in loadings
-            if loading.mains == mains and len(loading.key) == 1 and loading.average is not None
-        ]
-        if len(alike) < 2:
-            continue
-        alike.sort(key=lambda item: item[0].value)
-        apart = alike[-1][0] - alike[0][0]
-        listed = ", ".join(f"{name} {average.shown('%')}" for average, name in alike)
-        sentence = f"On {mains} the average efficiencies are {listed}: {_points(apart)} apart."
-        if several_ports:
-            sentence += (
-                " No limit applies to them, because the rules load all ports of an adapter "
-                "that gives several voltages at once."
-            )
-        found.append(
-            _info(
-                f"How much do the modes differ on {mains}?",
-                sentence,
-                "efficiency.efficiency_spread",
-                apart.shown("%"),
-                origin="load_sweep.csv",
-                figure="efficiency_averages",
-            )
-        )
-    return found
-
-
-def _losses(loadings: Sequence[Loading]) -> list[Finding]:
-    """The three terms of the loss curve that reaches the most power."""
-    loading = main_loading(loadings)
-    if loading is None or loading.curve is None:
-        return [
-            not_measured(
-                SECTION,
-                "Where do the watts go as the load grows?",
-                "at least four load points of one mode on one mains.",
-                "efficiency.fit_loss_curve",
-            )
-        ]
-    curve, spread = loading.curve, np.sqrt(np.diag(loading.curve.covariance))
-    fixed = Value(curve.fixed, float(spread[0]), "W")
-    share = Value(curve.proportional, float(spread[1]), "%")
-    top = curve.largest_power
-    square = Value(curve.quadratic * top**2, float(spread[2]) * top**2, "W")
-    return [
-        _info(
-            "Where do the watts go as the load grows?",
-            f"With {loading.name} on {loading.mains} the adapter turns {fixed} into heat at any "
-            f"load, {share} of what it delivers, and a part that grows with the square and "
-            f"reaches {square} at {top:.3g} W.",
-            "efficiency.fit_loss_curve",
-            fixed,
-            origin="load_sweep.csv",
-            figure="efficiency_losses",
-            note="The three terms are correlated: their sum is known better than each of them.",
-        )
-    ]
-
-
-def _two_mains(loadings: Sequence[Loading]) -> list[Finding]:
-    """Full-load efficiency of the most powerful loading on its highest and lowest mains."""
-    pairs = []
-    for loading in loadings:
-        top = nearest(loading.points, loading.reference, 1.0, 0.02)
-        if top is not None:
-            pairs.append((loading, top))
-    best = None
-    for high, first in pairs:
-        for low, second in pairs:
-            lower = second.mains_voltage < 0.9 * first.mains_voltage
-            if high.key == low.key and lower:
-                power = min(first.output_power, second.output_power)
-                if best is None or power > best[0]:
-                    best = (power, high, low, first, second)
-    if best is None:
-        return []
-    _, high, low, first, second = best
-    apart = second.efficiency() - first.efficiency()
-    direction = "lower" if apart.value < 0 else "higher"
-    size = Measured(abs(apart.value), apart.shared, apart.independent)
-    reason = " The same power at a lower voltage takes more current, through the same parts."
-    return [
-        _info(
-            "Does the mains voltage matter?",
-            f"At full load of {high.name} efficiency is {direction} by {_points(size)} on "
-            f"{low.mains} than on {high.mains}.{reason if apart.value < 0 else ''}",
-            "efficiency.efficiency",
-            apart.shown("%"),
-            origin=f"load_sweep.csv points {first.name} and {second.name}",
-            figure="efficiency_averages",
-        )
-    ]
-
-
-def _fixed_and_no_load(loadings: Sequence[Loading], readings: pd.DataFrame) -> list[Finding]:
-    """The fixed loss under load beside the power without load: skipping of cycles."""
-    loading = main_loading(loadings)
-    if loading is None or loading.curve is None:
-        return []
-    alike = readings[(readings["mains"] == loading.mains) & (readings["cable"] == "none")]
-    if alike.empty:
-        return []
-    row = alike.iloc[0]
-    fixed = Value(loading.curve.fixed, float(np.sqrt(loading.curve.covariance[0, 0])), "W")
-    idle = Value(row["power"], row["standard_uncertainty"], "W")
-    spread = float(np.hypot(fixed.standard_uncertainty, idle.standard_uncertainty))
-    sentence = (
-        f"Under load the fixed part of the loss is {fixed} ({loading.name} on {loading.mains}); "
-        f"with nothing plugged in the adapter draws {idle}"
-    )
-    if fixed.value - idle.value > 2 * spread:
-        sentence += ", as a converter does that skips most of its switching cycles while idle."
-    elif idle.value - fixed.value > 2 * spread:
-        sentence += ": something draws power that the loss under load does not show."
-    else:
-        sentence += ": the same, as of a converter that never rests."
-    return [
-        _info(
-            "Does the adapter rest when nothing is plugged in?",
-            sentence,
-            "efficiency.fit_loss_curve",
-            idle,
-            origin=f"no_load.csv line {row['line']}",
-            figure="efficiency_no_load",
-        )
-    ]
+        return pd.DataFrame(found, columns=_AVERAGE_COLUMNS)
 
 
 def _table(loadings: Sequence[Loading]) -> pd.DataFrame:
@@ -356,11 +159,11 @@ def assess(dossier: Dossier | Specimen) -> EfficiencyAssessment:
         Findings and what the figures draw.
     """
     specimen = specimen_of(dossier)
-    loadings, points, left_out = possible_loadings(specimen)
-    findings = _left_out(left_out)
-    judged = against_rules(specimen.adapter, points)
-    no_load = no_load_readings(specimen)
-    against_no_load(specimen, no_load, judged)
+    sweep = sweep_of(specimen)
+    loadings = sweep.loadings
+    judged = against_rules(specimen.adapter, sweep.points)
+    against_no_load(specimen, judged)
+    findings = judged.findings + meter_finding(specimen) + _left_out(sweep.left_out)
     if not loadings:
         needed = (
             "load_sweep.csv with mains voltage and frequency, input power, and voltage and current "
@@ -368,17 +171,17 @@ def assess(dossier: Dossier | Specimen) -> EfficiencyAssessment:
         )
         findings.append(not_measured(SECTION, _QUESTION, needed, "efficiency.efficiency"))
     else:
-        findings += _extremes(loadings)
-        findings += _modes(loadings, len(specimen.adapter.ports) > 1)
-        findings += _losses(loadings) + _two_mains(loadings)
-        findings += _fixed_and_no_load(loadings, no_load)
-        findings += use_findings(specimen, main_loading(loadings), no_load)
+        findings += [extreme_finding(loadings), *spread_findings(loadings)]
+        findings += mode_findings(loadings, len(specimen.adapter.ports) > 1)
+        findings += loss_findings(loadings) + mains_findings(loadings)
+        findings += rest_findings(specimen, loadings)
+        findings += year_findings(specimen, main_loading(loadings))
         findings += second_meter_findings(specimen)
     return EfficiencyAssessment(
-        Ledger.of(judged.findings + meter_finding(no_load) + findings),
-        tuple(loadings),
+        Ledger.of(findings),
+        loadings,
         _table(loadings),
-        no_load[NO_LOAD_COLUMNS],
+        no_load_readings(specimen),
         pd.DataFrame(judged.rows, columns=_JUDGED_COLUMNS),
         specimen.name,
     )

@@ -2,12 +2,10 @@
 
 from typing import Any
 
-import pandas as pd
-
-from adapterlab import judgement as rules
 from adapterlab.assess.efficiency.rules import (
     SECTION,
     RuleFindings,
+    out_of_scope,
     published_limit,
 )
 from adapterlab.assess.model.judged import (
@@ -16,16 +14,16 @@ from adapterlab.assess.model.judged import (
     judged_loadings,
     title,
 )
+from adapterlab.assess.model.no_load import NoLoad, largest, no_load_readings
 from adapterlab.assess.model.specimen import Specimen
 from adapterlab.assess.report.finding import (
     Finding,
     Limit,
     against_limit,
+    no_limit,
     not_measured,
 )
-from adapterlab.assess.report.value import (
-    Value,
-)
+from adapterlab.assess.report.value import Value
 from adapterlab.dossier.schema import Adapter
 from adapterlab.efficiency import (
     RULES,
@@ -35,6 +33,8 @@ from adapterlab.efficiency import (
 )
 from adapterlab.published import rows
 from adapterlab.uncertainty import coverage_factor
+
+_NO_CABLE_NOTED = "whether a cable was plugged in is not noted"
 
 
 def no_load_limit(adapter: Adapter, rule: str) -> tuple[Limit, str]:
@@ -76,69 +76,76 @@ def no_load_limit(adapter: Adapter, rule: str) -> tuple[Limit, str]:
     return limit, f"Limit for {basis}{power:.3g} W, category {category}."
 
 
-def against_no_load(specimen: Specimen, readings: pd.DataFrame, out: RuleFindings) -> None:
+def on_supply(readings: tuple[NoLoad, ...], rule: str) -> list[NoLoad]:
+    """Readings on a rule's mains."""
+    supply = rule_supply(rule)
+    return [
+        item
+        for item in readings
+        if abs(item.mains_voltage / supply.voltage - 1) <= supply.tolerance
+        and abs(item.mains_frequency / supply.frequency - 1) <= supply.tolerance
+    ]
+
+
+def against_no_load(specimen: Specimen, out: RuleFindings) -> None:
     """The largest bare no-load reading on each rule's mains against its limit."""
-    bare = readings[readings["cable"] == "none"]
     for rule in RULES:
         question = f"Does the power without load meet {title(rule)}?"
-        function = "efficiency.maximum_no_load_power"
+        common: dict[str, Any] = {
+            "section": SECTION,
+            "question": question,
+            "function": "efficiency.maximum_no_load_power",
+        }
         supply = rule_supply(rule)
-        off_voltage = (bare["mains_voltage"] / supply.voltage - 1).abs()
-        off_frequency = (bare["mains_frequency"] / supply.frequency - 1).abs()
-        alike = bare[(off_voltage <= supply.tolerance) & (off_frequency <= supply.tolerance)]
         mains = f"{supply.voltage:g} V, {supply.frequency:g} Hz"
-        if alike.empty:
+        reading = largest(on_supply(no_load_readings(specimen), rule))
+        why = out_of_scope(rule, specimen.adapter.nameplate.rated_power)
+        if why:
+            out.findings.append(no_limit(why=why, **common))
+            continue
+        if reading is None:
             needed = f"no_load.csv with a reading at {mains}, nothing plugged in."
-            out.findings.append(not_measured(SECTION, question, needed, function))
+            out.findings.append(not_measured(needed=needed, **common))
             continue
-        row = alike.loc[alike["power"].idxmax()]
-        reading = Value(row["power"], row["standard_uncertainty"], "W")
-        common: dict[str, Any] = {"section": SECTION, "question": question, "function": function}
-        try:
-            limit, note = no_load_limit(specimen.adapter, rule)
-        except ValueError as error:
-            sentence = f"{title(rule)} does not judge the power without load: {error}."
-            out.findings.append(Finding(judgement=rules.result(), sentence=sentence, **common))
-            continue
-        if row["standard_uncertainty"] == 0:
-            note += " No meter is listed, so the verdict leaves out its error."
+        limit, note = no_load_limit(specimen.adapter, rule)
+        # With a cable plugged in an adapter draws more: what meets the limit then does so without.
+        above = reading.power.value > limit.value
         finding = against_limit(
-            reading,
+            reading.power,
             limit,
             f"Power without load at {mains}",
+            not_judged=_NO_CABLE_NOTED if above and reading.cable == "" else "",
             note=note,
-            origin=f"no_load.csv line {row['line']}",
+            origin=f"no_load.csv line {reading.line}",
             figure="efficiency_no_load",
             **common,
         )
         out.add(finding, rule, "no load", mains)
 
 
-def meter_finding(readings: pd.DataFrame) -> list[Finding]:
+def meter_finding(specimen: Specimen) -> list[Finding]:
     """Whether the meter is good enough for the power without load."""
-    known = readings[(readings["power"] > 0) & (readings["standard_uncertainty"] > 0)]
-    if known.empty:
+    known = [
+        (coverage_factor() * item.power.standard_uncertainty,
+         float(permitted_power_uncertainty(item.power.value)), item)
+        for item in no_load_readings(specimen)
+        if item.power.value > 0 and item.power.standard_uncertainty > 0
+    ]  # fmt: skip
+    if not known:
         return []
+    half_width, allowed, worst = max(known, key=lambda item: item[0] / item[1])
     edition = rows("efficiency", "meters", edition=1)[0]
-    allowed = known["power"].map(permitted_power_uncertainty)
-    half_width = coverage_factor() * known["standard_uncertainty"]
-    worst = (half_width / allowed).idxmax()
     return [
         against_limit(
-            Value(float(f"{half_width[worst]:.2g}"), 0.0, "W"),
+            Value(float(f"{half_width:.2g}"), 0.0, "W"),
             Limit(
-                float(allowed[worst]),
-                "W",
-                "upper",
-                "IEC 62301:2005",
-                edition["source"],
-                edition["known"],
+                allowed, "W", "upper", "IEC 62301:2005", edition["source"], edition["known"]
             ),
-            f"Uncertainty (95 %) of the power without load on {known['mains'][worst]}",
+            f"Uncertainty (95 %) of the power without load on {worst.mains}",
             exact=True,
             section=SECTION,
             question="Is the meter good enough for the power without load?",
             function="efficiency.permitted_power_uncertainty",
-            origin=f"no_load.csv line {known['line'][worst]}",
+            origin=f"no_load.csv line {worst.line}",
         )
-    ]
+    ]  # fmt: skip

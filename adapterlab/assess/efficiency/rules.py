@@ -6,7 +6,6 @@ from typing import Any
 
 import numpy as np
 
-from adapterlab import judgement as rules
 from adapterlab.assess.model.judged import (
     Judged,
     cables_of,
@@ -15,18 +14,14 @@ from adapterlab.assess.model.judged import (
     rule_row,
     title,
 )
-from adapterlab.assess.model.points import (
-    TEN_PERCENT,
-    Point,
-    active_points,
-    average_of,
-    loading_name,
-    nearest,
-)
+from adapterlab.assess.model.loadings import TEN_PERCENT, active_points, average_of, nearest
+from adapterlab.assess.model.meters import METERS, Measured
+from adapterlab.assess.model.points import Point, loading_name
 from adapterlab.assess.report.finding import (
     Finding,
     Limit,
     against_limit,
+    no_limit,
     not_measured,
 )
 from adapterlab.dossier.schema import Adapter
@@ -40,7 +35,8 @@ from adapterlab.efficiency import (
 from adapterlab.published import rows
 
 SECTION = "efficiency"
-_NO_METERS = "No meter for input power is listed, so the verdict leaves out its error."
+_AVERAGE = "efficiency.minimum_average_efficiency"
+_TEN = "efficiency.minimum_ten_percent_efficiency"
 
 
 @dataclass
@@ -84,6 +80,14 @@ def published_limit(
     return Limit(value, unit, kind, title(rule), row["source"], row["known"])
 
 
+def out_of_scope(rule: str, power: float) -> str:
+    """Why a rule does not cover an adapter of that power, as a sentence; empty if it does."""
+    most = rule_row(rule).get("largest_power", np.inf)
+    if power <= most:
+        return ""
+    return f"{title(rule)} covers adapters of up to {most:g} W; this one is rated {power:g} W."
+
+
 def _supply_name(rule: str) -> str:
     supply = rule_supply(rule)
     return f"{supply.voltage:g} V, {supply.frequency:g} Hz"
@@ -104,7 +108,7 @@ def _needed(
     return f"load points at {_supply_name(item.rule)}: {what}."
 
 
-def _note(item: Judged, cabled: bool, metered: bool) -> str:
+def _note(item: Judged, cabled: bool) -> str:
     parts = []
     if item.rule == "eu-2019-1782" and item.role == "lowest voltage" and item.adaptive:
         parts.append("Of several voltages, the lowest one's average is the one to be published.")
@@ -114,73 +118,108 @@ def _note(item: Judged, cabled: bool, metered: bool) -> str:
         parts.append("This rule takes the loss of a cable to the load from the output power.")
     if "note" in rule_row(item.rule):
         parts.append(f"{title(item.rule)} {rule_row(item.rule)['note']}.")
-    return " ".join(parts if metered else [*parts, _NO_METERS])
+    return " ".join(parts)
+
+
+def unlisted_meters(adapter: Adapter) -> str:
+    """Why no verdict rests on the load sweep, as the end of a sentence; empty if one does."""
+    lacking = [quantity for quantity in METERS if not adapter.instruments_for(quantity)]
+    if not lacking:
+        return ""
+    return f"the accuracy of the meter for {' and '.join(lacking)} is not listed"
+
+
+@dataclass(frozen=True)
+class _Case:
+    """A loading that a rule judges, with its points on the rule's mains."""
+
+    adapter: Adapter
+    item: Judged
+    points: tuple[Point, ...]
+    cables: dict[str, tuple[str, float]] | None
+
+    @property
+    def name(self) -> str:
+        return loading_name(self.adapter, self.item.key)
+
+    @property
+    def where(self) -> str:
+        behind = "; behind the rule's cable" if self.cables else ""
+        return f"{self.name} (mains {_supply_name(self.item.rule)}{behind})"
+
+    def judged(
+        self, reading: Measured, limit: Limit, subject: str, origin: str, **rest: Any
+    ) -> Finding:
+        return against_limit(
+            reading.shown("%"),
+            limit,
+            subject,
+            section=SECTION,
+            figure="efficiency_averages",
+            origin=f"load_sweep.csv {origin}",
+            not_judged=unlisted_meters(self.adapter),
+            note=_note(self.item, self.cables is not None),
+            **rest,
+        )
+
+
+def _average(case: _Case) -> Finding:
+    item = case.item
+    question = f"Does the average efficiency of {case.name} meet {title(item.rule)}?"
+    chosen, missing = active_points(case.points, item.currents)
+    if missing:
+        needed = _needed(case.adapter, item, missing, item.currents)
+        return not_measured(SECTION, question, needed, _AVERAGE)
+    limit = minimum_average_efficiency(item.rule, item.power, item.category)
+    return case.judged(
+        average_of(chosen, item.currents, case.cables),
+        published_limit("average", limit, item.rule, item.category, item.power),
+        f"Average efficiency at {case.where}",
+        "points " + ", ".join(point.name for point in chosen),
+        question=question,
+        function=_AVERAGE,
+    )
+
+
+def _ten_percent(case: _Case) -> Finding:
+    item, power = case.item, case.item.nameplate_power
+    question = f"Does the efficiency of {case.name} at 10 % load meet {title(item.rule)}?"
+    published = rows("efficiency", "ten_percent", rule=item.rule, category=item.category)
+    least = min(row["above"] for row in published)
+    if power <= least:
+        why = f"{title(item.rule)} asks for nothing at 10 % load of an output of up to {least:g} W."
+        return no_limit(SECTION, question, why, _TEN)
+    share, tolerance = TEN_PERCENT["fractions"][0], TEN_PERCENT["tolerance"]
+    point = nearest(case.points, item.nameplate_currents, share, tolerance)
+    if point is None:
+        needed = _needed(case.adapter, item, [share], item.nameplate_currents)
+        return not_measured(SECTION, question, needed, _TEN)
+    limit = minimum_ten_percent_efficiency(item.rule, power, item.category, item.adaptive)
+    return case.judged(
+        point.efficiency(case.cables),
+        published_limit(
+            "ten_percent", limit, item.rule, item.category, power, adaptive=item.adaptive
+        ),
+        f"Efficiency at 10 % load, {case.where},",
+        f"point {point.name}",
+        question=question,
+        function=_TEN,
+    )
 
 
 def _judge(adapter: Adapter, item: Judged, points: Sequence[Point], out: RuleFindings) -> None:
     """Average and 10 % point of one loading."""
     supply = rule_supply(item.rule)
-    alike = [
+    alike = tuple(
         point
         for point in points
         if point.key == item.key
         and point.on_supply(supply.voltage, supply.frequency, supply.tolerance)
-    ]
-    cables = cables_of(adapter, item.rule)
-    name = loading_name(adapter, item.key)
-    behind = "; behind the rule's cable" if cables else ""
-    where = f"{name} (mains {_supply_name(item.rule)}{behind})"
-    metered = all(
-        adapter.instruments_for(quantity)
-        for quantity in ("input power", "output voltage", "output current")
     )
-    common: dict[str, Any] = {"section": SECTION, "figure": "efficiency_averages"}
-    common["note"] = _note(item, cables is not None, metered)
-    unknown = "" if metered else "the accuracy of its meters is not listed"
-    question = f"Does the average efficiency of {name} meet {title(item.rule)}?"
-    function = "efficiency.minimum_average_efficiency"
-    chosen, missing = active_points(alike, item.currents)
-    if missing:
-        needed = _needed(adapter, item, missing, item.currents)
-        finding = not_measured(SECTION, question, needed, function)
-    else:
-        limit = minimum_average_efficiency(item.rule, item.power, item.category)
-        finding = against_limit(
-            average_of(chosen, item.currents, cables).shown("%"),
-            published_limit("average", limit, item.rule, item.category, item.power),
-            f"Average efficiency at {where}",
-            question=question,
-            function=function,
-            origin="load_sweep.csv points " + ", ".join(point.name for point in chosen),
-            not_judged=unknown,
-            **common,
-        )
-    out.add(finding, item.rule, "average", name)
-    if item.rule != "eu-2025-2052":
-        return
-    question = f"Does the efficiency of {name} at 10 % load meet {title(item.rule)}?"
-    function = "efficiency.minimum_ten_percent_efficiency"
-    share, tolerance = TEN_PERCENT["fractions"][0], TEN_PERCENT["tolerance"]
-    point = nearest(alike, item.nameplate_currents, share, tolerance)
-    power = item.nameplate_power
-    limit = minimum_ten_percent_efficiency(item.rule, power, item.category, item.adaptive)
-    if point is None:
-        needed = _needed(adapter, item, [share], item.nameplate_currents)
-        finding = not_measured(SECTION, question, needed, function)
-    else:
-        finding = against_limit(
-            point.efficiency(cables).shown("%"),
-            published_limit(
-                "ten_percent", limit, item.rule, item.category, power, adaptive=item.adaptive
-            ),
-            f"Efficiency at 10 % load, {where},",
-            question=question,
-            function=function,
-            origin=f"load_sweep.csv point {point.name}",
-            not_judged=unknown,
-            **common,
-        )
-    out.add(finding, item.rule, "10 %", name)
+    case = _Case(adapter, item, alike, cables_of(adapter, item.rule))
+    out.add(_average(case), item.rule, "average", case.name)
+    if item.rule == "eu-2025-2052":
+        out.add(_ten_percent(case), item.rule, "10 %", case.name)
 
 
 def _unlisted(adapter: Adapter) -> str:
@@ -220,6 +259,11 @@ def against_rules(adapter: Adapter, points: Sequence[Point]) -> RuleFindings:
     """
     out = RuleFindings()
     for rule in RULES:
+        question = f"Does the average efficiency meet {title(rule)}?"
+        reason = out_of_scope(rule, adapter.nameplate.rated_power) or beyond_cables(adapter, rule)
+        if reason:
+            out.findings.append(no_limit(SECTION, question, reason, _AVERAGE))
+            continue
         supply = rule_supply(rule)
         measured = {
             point.key
@@ -227,21 +271,26 @@ def against_rules(adapter: Adapter, points: Sequence[Point]) -> RuleFindings:
             if point.on_supply(supply.voltage, supply.frequency, supply.tolerance)
         }
         judged = judged_loadings(adapter, rule, measured)
-        question = f"Does the average efficiency meet {title(rule)}?"
-        function = "efficiency.minimum_average_efficiency"
         if not judged:
-            out.findings.append(not_measured(SECTION, question, _unlisted(adapter), function))
+            out.findings.append(not_measured(SECTION, question, _unlisted(adapter), _AVERAGE))
         for item in judged:
-            try:
-                _judge(adapter, item, points, out)
-            except ValueError as error:
-                out.findings.append(
-                    Finding(
-                        SECTION,
-                        question,
-                        rules.result(),
-                        f"{title(rule)} does not judge {loading_name(adapter, item.key)}: {error}.",
-                        function,
-                    )
-                )
+            _judge(adapter, item, points, out)
     return out
+
+
+def beyond_cables(adapter: Adapter, rule: str) -> str:
+    """Why a rule says nothing of a port's current, as a sentence; empty if it does."""
+    published = rows("efficiency", "cables", rule=rule)
+    if not published:
+        return ""
+    most = max(row["up_to"] for row in published)
+    port, current = max(
+        ((port.name, mode.current) for port in adapter.ports for mode in port.modes),
+        key=lambda item: item[1],
+        default=("", 0.0),
+    )
+    if current <= most:
+        return ""
+    return (
+        f"{title(rule)} names the cable for ports of up to {most:g} A; {port} gives {current:g} A."
+    )

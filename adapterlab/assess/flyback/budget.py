@@ -15,15 +15,8 @@ from scipy import stats
 from adapterlab.assess.flyback.load import CEILING
 from adapterlab.assess.model.feeds import BRIDGE_DROP
 from adapterlab.assess.model.inputs import allowance, between
-from adapterlab.assess.model.no_load import (
-    no_load_readings,
-)
-from adapterlab.assess.model.points import (
-    Loading,
-    loadings_of,
-    main_loading,
-    points_of,
-)
+from adapterlab.assess.model.loadings import Loading, main_loading, sweep_of
+from adapterlab.assess.model.no_load import no_load_readings
 from adapterlab.assess.model.specimen import Specimen
 from adapterlab.assess.model.stages import ROOT, Stage, parts_of
 from adapterlab.assess.model.stresses import Clamp, clamp_of
@@ -166,7 +159,7 @@ class Case:
 
 def case_of(specimen: Specimen, stages: Sequence[Stage]) -> Case:
     """The single port with the most powerful measured curve, else the first stage's full load."""
-    loadings = [item for item in loadings_of(specimen, points_of(specimen)) if len(item.key) == 1]
+    loadings = [item for item in sweep_of(specimen).loadings if len(item.key) == 1]
     loadings = [item for item in loadings if _served(stages, item.key[0][0])]
     loading = main_loading(loadings)
     if loading is not None and loading.curve is not None:
@@ -234,9 +227,8 @@ def _bulk_esr(specimen: Specimen, inputs: _Inputs) -> None:
 
 def _control(specimen: Specimen, case: Case, inputs: _Inputs) -> None:
     readings = no_load_readings(specimen)
-    near = readings[(readings["mains_voltage"] / case.mains_voltage - 1).abs() < 0.05]
-    near = near[near["cable"] == "none"]
-    idle = float(near["power"].min()) if len(near) else 0.05
+    near = [item for item in readings if abs(item.mains_voltage / case.mains_voltage - 1) < 0.05]
+    idle = min((item.power.value for item in near if item.may_be_bare), default=0.05)
     inputs.known("idle", 0.5 * idle, idle)
     inputs.common("awake")
 

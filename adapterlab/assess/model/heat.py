@@ -11,15 +11,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike, NDArray
 
-from adapterlab.assess.model.no_load import (
-    no_load_readings,
-)
-from adapterlab.assess.model.points import (
-    Loading,
-    loadings_of,
-    main_loading,
-    points_of,
-)
+from adapterlab.assess.model.loadings import Loading, main_loading, sweep_of
+from adapterlab.assess.model.no_load import no_load_readings
 from adapterlab.assess.model.specimen import Specimen
 from adapterlab.assess.report.value import (
     Value,
@@ -153,8 +146,7 @@ class HeatModel:
 
 def _curves(specimen: Specimen) -> tuple[Loading, ...]:
     """Loadings with a curve on the mains of the one that reaches the most power."""
-    points = [p for p in points_of(specimen) if p.output_power < p.power.value]
-    loadings = loadings_of(specimen, points)
+    loadings = sweep_of(specimen).loadings
     best = main_loading(loadings)
     if best is None:
         return ()
@@ -187,9 +179,8 @@ def heat_model(specimen: Specimen) -> HeatModel | None:
     if not loadings or loadings[0].curve is None:
         return None
     curve = loadings[0].curve
-    readings = no_load_readings(specimen)
-    alike = readings[(readings["mains"] == loadings[0].mains)]
-    idle = float(alike["power"].iloc[0]) if len(alike) else max(float(curve.fixed), 0.0)
+    alike = [item for item in no_load_readings(specimen) if item.mains == loadings[0].mains]
+    idle = alike[0].power.value if alike else max(float(curve.fixed), 0.0)
     high, wide, deep = (float(length) for length in size)
     usual = USUAL["transfer factor"]
     spread = (usual["high"] - usual["low"]) / np.sqrt(12)

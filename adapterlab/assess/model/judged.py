@@ -3,13 +3,9 @@
 from dataclasses import dataclass
 from typing import Any
 
-from adapterlab.assess.model.points import (
-    Key,
-)
+from adapterlab.assess.model.points import Key
 from adapterlab.dossier.schema import Adapter, Mode, Port
-from adapterlab.efficiency import (
-    nameplate_category,
-)
+from adapterlab.efficiency import nameplate_category
 from adapterlab.published import rows
 
 

@@ -9,8 +9,8 @@ from numpy.typing import NDArray
 from scipy.stats import spearmanr
 
 from adapterlab import judgement as rules
-from adapterlab.assess.model.meters import Measured
-from adapterlab.assess.model.points import Loading, possible_loadings
+from adapterlab.assess.model.loadings import Loading, sweep_of
+from adapterlab.assess.model.meters import Apart
 from adapterlab.assess.model.specimen import Specimen, specimen_of
 from adapterlab.assess.report.finding import (
     Finding,
@@ -160,17 +160,15 @@ def main_loading_at_home(specimen: Specimen) -> Loading | None:
     """The loading of most power at 230 V that has an average efficiency."""
     known = [
         loading
-        for loading in possible_loadings(specimen)[0]
+        for loading in sweep_of(specimen).loadings
         if loading.average is not None and loading.mains.startswith("230 V")
     ]
     return max(known, key=lambda loading: loading.points[0].output_power, default=None)
 
 
-def spread_of_loads(loading: Loading) -> Measured:
+def spread_of_loads(loading: Loading) -> Apart | None:
     """Highest less lowest efficiency from 25 to 100 % load. [1]."""
-    points = [point for point in loading.points if loading.fraction(point) > 0.2]
-    points.sort(key=lambda point: point.efficiency().value)
-    return points[-1].efficiency() - points[0].efficiency()
+    return loading.spread(0.25)
 
 
 def _ripple(specimen: Specimen, loading: Loading) -> Value | None:
@@ -227,7 +225,8 @@ def figures_of(dossier: Dossier | Specimen) -> dict[str, Value]:
     if main is not None and main.average is not None:
         found["average_efficiency"] = main.average.shown("%")
         found["ten_percent_efficiency"] = main.ten_percent.shown("%") if main.ten_percent else None
-        found["efficiency_spread"] = spread_of_loads(main).shown("%")
+        apart = spread_of_loads(main)
+        found["efficiency_spread"] = apart.shown("%") if apart else None
         found["ripple_pp"] = _ripple(specimen, main)
     if plate.price is not None:
         found["price_per_watt"] = Value(plate.price / plate.rated_power, 0.0, "per W")
