@@ -342,7 +342,9 @@ def test_without_instruments_the_note_says_so(tmp_path):
     limits = [finding for finding in result.findings if finding.limit is not None]
     assert limits
     assert {finding.word for finding in limits} == {"not judged"}
-    assert all("not listed" in f.sentence or "not stated" in f.sentence for f in limits)
+    assert all("no instrument is listed" in finding.sentence for finding in limits)
+    apart = [f for f in result.findings if "modes differ" in f.question]
+    assert {finding.word for finding in apart} == {"not judged"}
     draw_all(result)
 
 

@@ -125,11 +125,19 @@ def against_no_load(specimen: Specimen, out: RuleFindings) -> None:
 
 def meter_finding(specimen: Specimen) -> list[Finding]:
     """Whether the meter is good enough for the power without load."""
+    readings = [item for item in no_load_readings(specimen) if item.power.value > 0]
+    if not readings:
+        return []
+    question = "Is the meter good enough for the power without load?"
+    function = "efficiency.permitted_power_uncertainty"
+    if any(item.power.accuracy_assumed for item in readings):
+        needed = "[[instruments]] for no-load power, with the accuracy its manual states."
+        return [not_measured(SECTION, question, needed, function)]
     known = [
         (coverage_factor() * item.power.standard_uncertainty,
          float(permitted_power_uncertainty(item.power.value)), item)
-        for item in no_load_readings(specimen)
-        if item.power.value > 0 and item.power.standard_uncertainty > 0
+        for item in readings
+        if item.power.standard_uncertainty > 0
     ]  # fmt: skip
     if not known:
         return []
@@ -144,8 +152,8 @@ def meter_finding(specimen: Specimen) -> list[Finding]:
             f"Uncertainty (95 %) of the power without load on {worst.mains}",
             exact=True,
             section=SECTION,
-            question="Is the meter good enough for the power without load?",
-            function="efficiency.permitted_power_uncertainty",
+            question=question,
+            function=function,
             origin=f"no_load.csv line {worst.line}",
         )
     ]  # fmt: skip

@@ -15,7 +15,7 @@ from adapterlab.assess.model.judged import (
     title,
 )
 from adapterlab.assess.model.loadings import TEN_PERCENT, active_points, average_of, nearest
-from adapterlab.assess.model.meters import METERS, Measured
+from adapterlab.assess.model.meters import Measured
 from adapterlab.assess.model.points import Point, loading_name
 from adapterlab.assess.report.finding import (
     Finding,
@@ -121,14 +121,6 @@ def _note(item: Judged, cabled: bool) -> str:
     return " ".join(parts)
 
 
-def unlisted_meters(adapter: Adapter) -> str:
-    """Why no verdict rests on the load sweep, as the end of a sentence; empty if one does."""
-    lacking = [quantity for quantity in METERS if not adapter.instruments_for(quantity)]
-    if not lacking:
-        return ""
-    return f"the accuracy of the meter for {' and '.join(lacking)} is not listed"
-
-
 @dataclass(frozen=True)
 class _Case:
     """A loading that a rule judges, with its points on the rule's mains."""
@@ -157,7 +149,6 @@ class _Case:
             section=SECTION,
             figure="efficiency_averages",
             origin=f"load_sweep.csv {origin}",
-            not_judged=unlisted_meters(self.adapter),
             note=_note(self.item, self.cables is not None),
             **rest,
         )

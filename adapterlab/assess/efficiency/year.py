@@ -80,6 +80,8 @@ def _profile(specimen: Specimen, profile: Profile, loading: Loading, curve: Loss
         f"A year of {profile.name} draws {drawn_energy}, of which {lost} become heat in the "
         f"adapter, if every load is taken from {loading.name} on {loading.mains}"
     )
+    if loading.assumed:
+        sentence += f", with {loading.assumed}"
     if stated:
         sentence += f"; with the figures stated in the dossier that is {' and '.join(stated)}"
     note = "The hours and loads of the profile and the figures stated count as exact."

@@ -264,7 +264,7 @@ def _strength(specimen: Specimen) -> Finding:
 def _temperatures(specimen: Specimen) -> pd.DataFrame:
     """Touchable places at their highest output power, case closed."""
     columns = ["place", "material", "temperature", "ambient", "at_25", "standard_uncertainty",
-               "output_power", "line"]  # fmt: skip
+               "assumed", "output_power", "line"]  # fmt: skip
     table = specimen.temperatures
     metal = table["place"].str.contains("|".join(_METAL), case=False)
     outside = table["place"].str.contains("case|housing|enclosure", case=False) | metal
@@ -282,6 +282,7 @@ def _temperatures(specimen: Specimen) -> pd.DataFrame:
                 "at_25": temperature_at_ambient(row["temperature"], row["ambient"]),
                 # Two readings of one thermometer, taken as independent: the wider case.
                 "standard_uncertainty": read.standard_uncertainty * float(np.sqrt(2)),
+                "assumed": read.accuracy_assumed,
                 "output_power": row["output_power"],
                 "line": row["line"],
             }
@@ -298,7 +299,9 @@ def _touch_findings(row: pd.Series, maximum_ambient: float | None) -> list[Findi
         "figure": "insulation_temperature",
         "note": f"The surface is taken to be {row['material']}.",
     }
-    reading = Value(row["at_25"], row["standard_uncertainty"], "°C")
+    reading = Value(
+        row["at_25"], row["standard_uncertainty"], "°C", accuracy_assumed=row["assumed"]
+    )
     found = []
     for step in rows(SECTION, "touch_temperatures"):
         known = "corroborated" if row["material"] in step["printed"] else "memory"
@@ -339,7 +342,7 @@ def _touch_findings(row: pd.Series, maximum_ambient: float | None) -> list[Findi
     )
     found.append(
         against_limit(
-            Value(shifted, row["standard_uncertainty"], "°C"),
+            Value(shifted, row["standard_uncertainty"], "°C", accuracy_assumed=row["assumed"]),
             limit,
             f"Temperature of the {row['place']}{power}, moved to an ambient of {ambient:g} °C,",
             not_judged="" if maximum_ambient else "the nameplate names no maximum ambient",

@@ -128,7 +128,8 @@ def allowance(name: str, called: str = "") -> Input:
     low, high = float(row["low"]), float(row["high"])
     wide = row.get("spread") == "orders of magnitude"
     distribution = stats.loguniform(low, high) if wide else between(low, high)
-    said = row.get("phrase") or f"{span(low, high, row['unit'])} assumed for {row['said']}"
+    ends = f"±{span(high, high, row['unit'])}" if low == -high < 0 else span(low, high, row["unit"])
+    said = row.get("phrase") or f"{ends} assumed for {row['said']}"
     bench = bool(row.get("bench", False))
     return Input(
         called or name, distribution, row["unit"], "assumed", said, row["source"], bench=bench

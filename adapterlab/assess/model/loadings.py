@@ -106,6 +106,11 @@ class Loading:
     ten_percent: Measured | None
     curve: LossCurve | None
 
+    @property
+    def assumed(self) -> str:
+        """What was assumed for meters that are not listed, as said aloud; empty if all are."""
+        return self.points[0].loss().assumed
+
     def fraction(self, point: Point) -> float:
         """Load of a point over the nameplate's, NaN if unknown. [1]."""
         return float(load_fractions(point, self.reference).mean()) if self.reference else np.nan

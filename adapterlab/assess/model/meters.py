@@ -40,6 +40,8 @@ class Reading:
     transfer : float or None
         Standard uncertainty from the stated transfer accuracy, the part of gain and offset that
         differs from reading to reading; None if none is stated. [same]
+    assumed : str
+        What was assumed for its accuracy where no meter is listed, as said aloud.
     """
 
     value: float
@@ -47,6 +49,7 @@ class Reading:
     offset: float
     rounding: float
     transfer: float | None = None
+    assumed: str = ""
 
     def scattered(self, factor: float) -> "Reading":
         """The same with so many times the rounding."""
@@ -87,6 +90,8 @@ class Measured:
         Standard uncertainty from the transfer accuracies, which do so too. [same unit]
     stated : tuple of bool
         Of which meters the dossier states the transfer accuracy.
+    assumed : str
+        What was assumed for meters that are not listed, as said aloud; empty if all are.
     """
 
     value: float
@@ -95,6 +100,7 @@ class Measured:
     independent: float
     transfer: float = 0.0
     stated: tuple[bool, bool, bool] = (False, False, False)
+    assumed: str = ""
 
     @classmethod
     def of(cls, value: float, terms: Iterable[tuple[int, float, Reading]]) -> "Measured":
@@ -102,14 +108,19 @@ class Measured:
         shared, common = np.zeros((2, 3)), np.zeros((2, 3))
         independent, transfer = 0.0, 0.0
         stated = [True, True, True]
+        assumed: dict[str, None] = {}
         for meter, slope, reading in terms:
             shared[:, meter] += slope * reading.constant
             common[:, meter] += slope * reading.common
             independent += (slope * reading.rounding) ** 2
             transfer += (slope * (reading.transfer or 0.0)) ** 2
             stated[meter] &= reading.transfer is not None
+            assumed |= dict.fromkeys([reading.assumed] if reading.assumed else [])
         one, two, three = stated
-        return cls(value, shared, common, independent**0.5, transfer**0.5, (one, two, three))
+        flags = (one, two, three)
+        return cls(
+            value, shared, common, independent**0.5, transfer**0.5, flags, ", ".join(assumed)
+        )
 
     @classmethod
     def mean(cls, value: float, parts: Sequence["Measured"]) -> "Measured":
@@ -123,6 +134,7 @@ class Measured:
             float(np.linalg.norm([part.independent for part in parts])) / count,
             float(np.linalg.norm([part.transfer for part in parts])) / count,
             (one, two, three),
+            parts[0].assumed,
         )
 
     @property
@@ -147,7 +159,9 @@ class Measured:
 
     def shown(self, unit: str) -> Value:
         """As findings show it."""
-        return Value(self.value, self.standard_uncertainty, unit)
+        return Value(
+            self.value, self.standard_uncertainty, unit, accuracy_assumed=bool(self.assumed)
+        )
 
     def __sub__(self, other: "Measured") -> "Apart":
         """Difference of two numbers that the same meters read."""
@@ -160,6 +174,7 @@ class Measured:
             np.hypot(*whole),
             float(np.linalg.norm(fresh)),
             tuple(map(min, self.stated, other.stated)),
+            self.assumed or other.assumed,
         )
 
 
@@ -187,6 +202,8 @@ class Apart:
         accuracies, and setting the load anew. [same unit]
     stated : tuple of bool
         Of which meters the dossier states the transfer accuracy.
+    assumed : str
+        What was assumed for meters that are not listed, as said aloud; empty if all are.
     """
 
     value: float
@@ -194,6 +211,7 @@ class Apart:
     alone: Floats
     fresh: float
     stated: tuple[bool, ...]
+    assumed: str = ""
 
     @property
     def if_alike(self) -> float:
@@ -214,10 +232,14 @@ class Apart:
     @property
     def judgement(self) -> Judgement:
         """Whether the difference may be spoken of: only if it holds either way."""
+        if self.assumed:
+            return rules.not_judged(f"not all of its meters are listed ({self.assumed})")
         return rules.difference(self.value, self.if_alike, self.if_independent)
 
     def doubt(self, unit: str) -> str:
         """How large the difference may be either way, as a sentence for a note."""
+        if self.assumed:
+            return f"With {self.assumed}."
         if all(self.stated):
             return "What the meters' transfer accuracies leave in common cancels in the difference."
         alike, independent = (spread(value, unit) for value in (self.if_alike, self.if_independent))
@@ -228,7 +250,9 @@ class Apart:
 
     def shown(self, unit: str) -> Value:
         """As findings show it."""
-        return Value(self.value, self.standard_uncertainty, unit)
+        return Value(
+            self.value, self.standard_uncertainty, unit, accuracy_assumed=bool(self.assumed)
+        )
 
     def __sub__(self, other: "Apart") -> "Apart":
         """Difference of two differences."""
@@ -238,6 +262,7 @@ class Apart:
             np.hypot(self.alone, other.alone),
             float(np.hypot(self.fresh, other.fresh)),
             tuple(map(min, self.stated, other.stated)),
+            self.assumed or other.assumed,
         )
 
 
@@ -255,10 +280,8 @@ def spread(standard_uncertainty: float, unit: str) -> str:
 
 def readings(specimen: Specimen, measures: str, values: Sequence[float]) -> list[Reading]:
     """Readings of one quantity with the kinds of their uncertainty."""
-    listed = specimen.adapter.instruments_for(measures)
-    if not listed:
-        return [Reading(float(value), 0.0, 0.0, 0.0) for value in values]
-    found = [meter_for(listed, value) for value in values]
+    found = [meter_for(specimen.meters(measures), value) for value in values]
+    assumed = "" if specimen.is_metered(measures) else allowance(f"meter.{measures}").said
     share = [meter.fraction_of_reading for meter in found]
     reach = [meter.fraction_of_full_scale for meter in found]
     scale = [meter.full_scale for meter in found]
@@ -273,7 +296,7 @@ def readings(specimen: Specimen, measures: str, values: Sequence[float]) -> list
     )
     kinds = np.column_stack([gain, constant - gain, rounding, transfer]).tolist()
     return [
-        Reading(float(value), g, o, r, part if meter.has_transfer else None)
+        Reading(float(value), g, o, r, part if meter.has_transfer else None, assumed)
         for value, meter, (g, o, r, part) in zip(values, found, kinds, strict=True)
     ]
 

@@ -70,7 +70,8 @@ def input_current(specimen: Specimen) -> tuple[Value, str] | None:
         if lowest >= mains:
             return read, reason
         scale = mains / lowest
-        moved = Value(read.value * scale, read.standard_uncertainty * scale, "A")
+        spread = read.standard_uncertainty * scale
+        moved = Value(read.value * scale, spread, "A", accuracy_assumed=read.accuracy_assumed)
         return moved, f"{reason}, moved to {lowest:g} V at the same power"
     if plate.input_current is not None:
         return Value(plate.input_current, 0.0, "A"), "the input current on the nameplate"
