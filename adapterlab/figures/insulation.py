@@ -27,7 +27,7 @@ from adapterlab.insulation import (
     required_creepage,
     touch_temperature_limit,
 )
-from adapterlab.published import rows
+from adapterlab.published import judges, rows
 
 _MARKS = {"IEC 62368-1": ("|", "-"), "IEC 60950-1": ("|", (0, (2, 1)))}
 
@@ -124,7 +124,7 @@ def draw_distances(result: InsulationAssessment) -> Figure:
                 [place - 0.38, place + 0.38],
                 color=LIMIT,
                 linewidth=3,
-                linestyle=_MARKS[need.rule][1],
+                linestyle=_MARKS[need.name][1],
             )
     names = [_wrapped(f"{gap.distance.kind}: {gap.distance.place}") for gap in gaps]
     axes.set_yticks(range(len(gaps)), names, fontsize=11)
@@ -227,7 +227,7 @@ def draw_altitude(_: InsulationAssessment | None = None) -> Figure:
     height = np.linspace(0, 10000, 401)
     axes.plot(height, altitude_factor(height), color=LIMIT, label="factor, interpolated")
     table = [row for row in rows("insulation", "altitudes") if row["altitude"] <= 10000]
-    firm = [row["known"] != "memory" for row in table]
+    firm = [judges(row) for row in table]
     for known, fill, label in ((True, LIMIT, "a row that a document confirms"),
                                (False, "white", "a row from memory")):  # fmt: skip
         chosen = [row for row, sure in zip(table, firm, strict=True) if sure is known]
@@ -273,14 +273,15 @@ def draw_temperature(result: InsulationAssessment) -> Figure:
             linestyle=style,
             label=f"IEC 62368-1, {material}",
         )
-    burning = np.geomspace(1, 300, 100)
-    axes.plot(
-        burning,
-        burn_threshold(burning, "plastic"),
-        color=PREDICTED,
-        linestyle="--",
-        label="skin burns, plastic",
-    )
+    for burning, label in ((np.geomspace(1, 10, 60), "skin burns, plastic"),
+                           (np.geomspace(60, 28800, 60), "")):  # fmt: skip
+        axes.plot(
+            burning,
+            burn_threshold(burning, "plastic"),
+            color=PREDICTED,
+            linestyle="--",
+            label=label,
+        )
     for place, (_, row) in enumerate(table.iterrows()):
         colour = SERIES[place % len(SERIES)] if place else MEASURED
         spread = 1.96 * row["standard_uncertainty"]

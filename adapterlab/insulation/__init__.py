@@ -1,15 +1,17 @@
 """Distances that keep the mains away from a hand.
 
 Through air: `required_clearance`. Along a surface: `required_creepage`. At high frequency:
-`high_frequency_distances`. Offered here too: impulses and altitude from `insulation_air`, solids
-and working voltages from `insulation_solid`, touch temperature from `insulation_touch`.
-Distances in metres.
+`high_frequency_distances`. What the mains may send: `mains_transient`, `temporary_overvoltage`.
+Thin air: `altitude_factor`, `air_pressure`. Solids and tape: `required_thickness`,
+`required_layers`, `strength_test_voltage`. What the barrier carries in use:
+`primary_working_voltage`. Warmth: `touch_temperature_limit`, `burn_threshold`. Distances in metres.
 """
 
 from adapterlab.insulation.air import (
     air_pressure,
     altitude_factor,
     mains_transient,
+    temporary_overvoltage,
 )
 from adapterlab.insulation.distances import (
     INSULATIONS,
@@ -55,5 +57,6 @@ __all__ = [
     "required_thickness",
     "strength_test_voltage",
     "temperature_at_ambient",
+    "temporary_overvoltage",
     "touch_temperature_limit",
 ]

@@ -1,11 +1,14 @@
 """Figures from standards, handbooks and makers, as data with their sources.
 
 One TOML file for each subject; every row says where it comes from (``source``) and how it is
-known (``known``). `rows` reads a table, `load` a whole file. A limit is used for a verdict only
-if `judges` says so.
+known (``known``). `rows` reads a table, `load` a whole file. Whether a verdict may rest on a row
+is told by `judges`, and why not by `why_not`. A row that is a limit names its document under
+``status``; `standing_of` says whether that document is in force, and for which products.
 """
 
 import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
 from functools import cache
 from importlib import resources
 from typing import Any
@@ -14,13 +17,53 @@ from typing import Any
 Row = dict[str, Any]
 
 KNOWN = {
-    "seen": "printed in a copy or reproduction of the document",
-    "corroborated": "recalled, and a printed document agrees on at least one row",
-    "inferred": "follows from a printed text",
-    "computed": "worked out from printed figures",
+    "own": "seen in the document's own text, or in a maker's own sheet for that maker's figure",
+    "cited": "seen in a numbered report, a maker's note or an article that cites the clause",
+    "two": "two separate reproductions agree",
+    "noted": "written in the dossier, such as the rating of a part",
+    "second-hand": "seen where its document can't be found: a report without a number, a comment "
+    "in source code, a table for hobbyists; judges only beside a second witness",
+    "one": "seen in one reproduction only",
+    "computed": "worked out from printed figures, or follows from a printed text",
     "common practice": "a habit of the trade without one source",
-    "memory": "recalled only; never the sole ground of a verdict",
+    "memory": "recalled only",
+    "not found": "looked for and not found",
 }
+STATES = ("in force", "superseded", "withdrawn", "to come", "not looked up")
+_NOT_A_GROUND = {
+    "second-hand": "that figure is known second-hand only",
+    "one": "that figure is known from one reproduction only",
+    "computed": "that figure was worked out and is not printed",
+    "common practice": "that figure is a habit of the trade",
+    "memory": "that figure is known from memory only",
+    "not found": "that figure was looked for and not found",
+}
+
+
+@dataclass(frozen=True)
+class Standing:
+    """Whether a document that sets limits is in force, and for what.
+
+    Attributes
+    ----------
+    name : str
+        The document, as said aloud.
+    state : str
+        One of `STATES`.
+    said : str
+        The same as said after its name, such as ``superseded by IEC 62368-1 in December 2020``.
+    products : str
+        What it is written for, as the end of *written for*; empty where it covers adapters.
+    source, known : str
+        Where that stands, and how it is known.
+    """
+
+    name: str
+    state: str
+    said: str
+    products: str
+    source: str
+    known: str
 
 
 @cache
@@ -40,7 +83,8 @@ def load(subject: str) -> dict[str, Any]:
     Raises
     ------
     ValueError
-        If there is no such file, it is not well-formed, or a row lacks source or ``known``.
+        If there is no such file, it is not well-formed, a row lacks source or ``known``, or its
+        ``status`` names no document of ``standards.toml``.
     """
     folder = resources.files(__name__)
     file = folder / f"{subject}.toml"
@@ -57,14 +101,31 @@ def load(subject: str) -> dict[str, Any]:
         if not isinstance(table, list):
             raise ValueError(f"published/{subject}.toml: {name} must be an array of tables")
         for number, row in enumerate(table, start=1):
-            place = f"published/{subject}.toml, {name} row {number}"
-            if not row.get("source"):
-                raise ValueError(f"{place}: source is missing")
-            if row.get("known") not in KNOWN:
-                raise ValueError(
-                    f"{place}: known must be one of {', '.join(KNOWN)}, got {row.get('known')!r}"
-                )
+            _check(f"published/{subject}.toml, {name} row {number}", row)
     return data
+
+
+def _check(place: str, row: Row) -> None:
+    if not row.get("source"):
+        raise ValueError(f"{place}: source is missing")
+    if row.get("known") not in KNOWN:
+        raise ValueError(
+            f"{place}: known must be one of {', '.join(KNOWN)}, got {row.get('known')!r}"
+        )
+    if "state" in row and row["state"] not in STATES:
+        raise ValueError(f"{place}: state must be one of {', '.join(STATES)}, got {row['state']!r}")
+    if "status" in row and row["status"] not in _standings():
+        raise ValueError(
+            f"{place}: status must be one of {', '.join(_standings())}, got {row['status']!r}"
+        )
+
+
+@cache
+def _standings() -> dict[str, Standing]:
+    return {
+        row["key"]: Standing(**{"products": ""} | {k: v for k, v in row.items() if k != "key"})
+        for row in load("standards")["standards"]
+    }
 
 
 def rows(subject: str, table: str, **match: object) -> list[Row]:
@@ -92,7 +153,7 @@ def rows(subject: str, table: str, **match: object) -> list[Row]:
     Examples
     --------
     >>> rows("touch_current", "networks", name="weighted")[0]["known"]
-    'seen'
+    'two'
     """
     data = load(subject)
     if table not in data:
@@ -102,6 +163,52 @@ def rows(subject: str, table: str, **match: object) -> list[Row]:
     ]
 
 
-def judges(row: Row) -> bool:
+def standing_of(row: Mapping[str, Any]) -> Standing | None:
+    """Whether the document that a row is from is in force; None for a row that is no limit.
+
+    Parameters
+    ----------
+    row : mapping
+        A row, or anything with its ``status``.
+
+    Returns
+    -------
+    Standing or None
+        As in ``standards.toml``.
+
+    Examples
+    --------
+    >>> standing_of({"status": "iec-60950-1"}).said
+    'superseded by IEC 62368-1 in December 2020'
+    """
+    return _standings()[row["status"]] if row.get("status") else None
+
+
+def why_not(row: Mapping[str, Any]) -> str:
+    """Why no verdict may rest on a row, as the end of a sentence; empty if one may.
+
+    Parameters
+    ----------
+    row : mapping
+        A row, or anything with its ``known`` and, if it has one, its ``witness``.
+
+    Returns
+    -------
+    str
+        The reason.
+
+    Examples
+    --------
+    >>> why_not({"known": "memory"})
+    'that figure is known from memory only'
+    >>> why_not({"known": "second-hand", "witness": "a maker's guide"})
+    ''
+    """
+    if row["known"] == "second-hand" and row.get("witness"):
+        return ""
+    return _NOT_A_GROUND.get(row["known"], "")
+
+
+def judges(row: Mapping[str, Any]) -> bool:
     """Whether a published figure is known well enough to be the ground of a verdict."""
-    return bool(row["known"] != "memory")
+    return not why_not(row)

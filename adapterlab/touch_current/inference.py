@@ -16,7 +16,7 @@ from adapterlab.touch_current.closed import indicated_current, rail_harmonics
 from adapterlab.touch_current.network import BODY, NETWORKS, network_response
 from adapterlab.uncertainty import conformity_probability, coverage_factor
 
-_LARGEST = rows("touch_current", "parts", name="largest capacitance")[0]["value"]
+_LARGEST = rows("allowances", "allowances", name="barrier.largest_capacitance")[0]["high"]
 _ORDERS = np.arange(1, 400)
 
 

@@ -6,7 +6,7 @@ from typing import Any
 from numpy.typing import ArrayLike
 
 from adapterlab.numerics.arguments import not_negative, one_of
-from adapterlab.published import judges, rows
+from adapterlab.published import Row, Standing, rows, standing_of, why_not
 from adapterlab.touch_current.network import NETWORKS
 from adapterlab.uncertainty import conformity_probability
 
@@ -29,8 +29,12 @@ class TouchCurrentLimit:
         What it guards against.
     source, known : str
         Document, and how the figure is known: a key of `adapterlab.published.KNOWN`.
-    not_judged : str
-        Why no verdict may rest on it, as the end of a sentence; empty if it may.
+    standing : Standing
+        Whether the document is in force, and what it is written for.
+    sine_only : bool
+        Whether the figure holds for a sinusoidal current only.
+    not_covered : str
+        What the row is written for, where that is no such adapter; empty where it covers one.
     """
 
     standard: str
@@ -42,7 +46,9 @@ class TouchCurrentLimit:
     guards: str
     source: str
     known: str
-    not_judged: str
+    standing: Standing
+    sine_only: bool = False
+    not_covered: str = ""
 
     @property
     def name(self) -> str:
@@ -52,7 +58,7 @@ class TouchCurrentLimit:
     @property
     def judges(self) -> bool:
         """Whether a verdict may rest on it."""
-        return judges({"known": self.known}) and not self.not_judged
+        return not (why_not({"known": self.known}) or self.not_covered)
 
 
 def touch_current_limits(standard: str | None = None) -> list[TouchCurrentLimit]:
@@ -88,11 +94,15 @@ def touch_current_limits(standard: str | None = None) -> list[TouchCurrentLimit]
     table = rows("touch_current", "limits")
     if standard is not None:
         one_of("standard", standard, dict.fromkeys(row["standard"] for row in table))
-    return [
-        TouchCurrentLimit(**(row | {"not_judged": row.get("not_judged", "")}))
-        for row in table
-        if standard in (None, row["standard"])
-    ]
+    return [_limit(row) for row in table if standard in (None, row["standard"])]
+
+
+def _limit(row: Row) -> TouchCurrentLimit:
+    standing = standing_of(row)
+    if standing is None:
+        raise ValueError(f"status must name a document, got none for {row['standard']}")
+    fields = {key: value for key, value in row.items() if key != "status"}
+    return TouchCurrentLimit(**({"not_covered": standing.products} | fields), standing=standing)
 
 
 def limit_conformity(

@@ -98,7 +98,7 @@ def open_circuit_voltage(
     polarity: str = "a",
     bulk_capacitance: ArrayLike | None = None,
     load_power: ArrayLike = 0.0,
-    drop: ArrayLike = 0.0,
+    bridge_drop: ArrayLike = 0.0,
     diode_capacitance: ArrayLike = 0.0,
     interwinding_capacitance: ArrayLike = 0.0,
     stray_capacitance: ArrayLike = 0.0,
@@ -113,7 +113,7 @@ def open_circuit_voltage(
         Input resistance of the meter. [ohm]  Must be > 0.
     meter_capacitance : float or array_like, optional
         Its input capacitance, leads included. [F]
-    polarity, bulk_capacitance, load_power, drop : optional
+    polarity, bulk_capacitance, load_power, bridge_drop : optional
         As in `rail_waveform`. [F], [W], [V]
     diode_capacitance, interwinding_capacitance, stray_capacitance : optional
         As in `rail_waveform`. [F]
@@ -147,8 +147,9 @@ def open_circuit_voltage(
     """
     solved = circuit(
         capacitance, mains_voltage, mains_frequency, rail, _POINTS,
-        polarity=polarity, bulk_capacitance=bulk_capacitance, load_power=load_power, drop=drop,
-        diode_capacitance=diode_capacitance, interwinding_capacitance=interwinding_capacitance,
+        polarity=polarity, bulk_capacitance=bulk_capacitance, load_power=load_power,
+        bridge_drop=bridge_drop, diode_capacitance=diode_capacitance,
+        interwinding_capacitance=interwinding_capacitance,
         stray_capacitance=stray_capacitance,
     )  # fmt: skip
     coupling = solved.coupling[..., 0]

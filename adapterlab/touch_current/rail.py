@@ -160,7 +160,7 @@ def circuit(
     polarity: str,
     bulk_capacitance: ArrayLike | None,
     load_power: ArrayLike,
-    drop: ArrayLike,
+    bridge_drop: ArrayLike,
     diode_capacitance: ArrayLike,
     interwinding_capacitance: ArrayLike,
     stray_capacitance: ArrayLike,
@@ -175,7 +175,7 @@ def circuit(
             positive("mains_voltage", mains_voltage),
             positive("mains_frequency", mains_frequency),
             not_negative("load_power", load_power),
-            not_negative("drop", drop),
+            not_negative("bridge_drop", bridge_drop) / 2,
             not_negative("diode_capacitance", diode_capacitance),
             not_negative("interwinding_capacitance", interwinding_capacitance),
             not_negative("stray_capacitance", stray_capacitance),
@@ -185,7 +185,7 @@ def circuit(
         raise ValueError("bulk_capacitance must be given with load_power, got None")
     crest = np.sqrt(2) * voltage
     if np.any(2 * fall >= crest):
-        raise ValueError(f"drop must be below half the crest of the mains, got {drop!r}")
+        raise ValueError(f"bridge_drop must be below the crest of the mains, got {bridge_drop!r}")
     live = crest * np.cos(2 * np.pi * np.arange(points) / points)
     rectified = np.maximum(np.abs(live) - 2 * fall, 0.0)
     reservoir = None
@@ -264,7 +264,7 @@ def rail_waveform(
     polarity: str = "a",
     bulk_capacitance: ArrayLike | None = None,
     load_power: ArrayLike = 0.0,
-    drop: ArrayLike = 0.0,
+    bridge_drop: ArrayLike = 0.0,
     diode_capacitance: ArrayLike = 0.0,
     interwinding_capacitance: ArrayLike = 0.0,
     stray_capacitance: ArrayLike = 0.0,
@@ -291,8 +291,8 @@ def rail_waveform(
         Capacitance behind the bridge. [F]  Needed with `load_power`.
     load_power : float or array_like, optional
         Power drawn from the bulk capacitance, below 60 V a constant current. [W]
-    drop : float or array_like, optional
-        Forward drop of each diode. [V]
+    bridge_drop : float or array_like, optional
+        Forward drop of the two conducting diodes together. [V]
     diode_capacitance : float or array_like, optional
         Junction capacitance of each of the four diodes. [F]
     interwinding_capacitance : float or array_like, optional
@@ -347,8 +347,9 @@ def rail_waveform(
         raise ValueError(f"points must be a multiple of 4 and at least 64, got {points!r}")
     solved = circuit(
         capacitance, mains_voltage, mains_frequency, rail, points,
-        polarity=polarity, bulk_capacitance=bulk_capacitance, load_power=load_power, drop=drop,
-        diode_capacitance=diode_capacitance, interwinding_capacitance=interwinding_capacitance,
+        polarity=polarity, bulk_capacitance=bulk_capacitance, load_power=load_power,
+        bridge_drop=bridge_drop, diode_capacitance=diode_capacitance,
+        interwinding_capacitance=interwinding_capacitance,
         stray_capacitance=stray_capacitance,
     )  # fmt: skip
     negative, current, indicated = _loaded(solved, network)

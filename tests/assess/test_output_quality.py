@@ -222,7 +222,8 @@ def test_port_change_recovers_the_truth(results):
     assert abs(event.result.duration - true["gap"]) < 1e-3
     assert event.result.lowest < 0.05
     assert "goes off altogether" in finding(results["birch-60"], "while C2 is plugged").sentence
-    assert finding(results["birch-60"], "switch off in time").word == "meets"
+    assert finding(results["birch-60"], "switch off in time").word == "not judged"
+    assert finding(results["birch-60"], "switch off in time").probability > 0.999
 
 
 def test_start_up_recovers_the_truth(results):

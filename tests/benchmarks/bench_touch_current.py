@@ -34,7 +34,7 @@ def ngspice(name):
 
 
 def loaded():
-    return rail_waveform(1.5e-9, 230, 50, drop=0.3, bulk_capacitance=22e-6, load_power=25)
+    return rail_waveform(1.5e-9, 230, 50, bridge_drop=0.6, bulk_capacitance=22e-6, load_power=25)
 
 
 @pytest.mark.benchmark(group="one waveform to its periodic state, no load")
@@ -43,7 +43,7 @@ def test_waveform(benchmark, way):
     if way == "ngspice":
         benchmark.pedantic(ngspice, args=("touch_current_bridge",), rounds=5)
     else:
-        benchmark(rail_waveform, 1.5e-9, 230, 50, drop=0.3)
+        benchmark(rail_waveform, 1.5e-9, 230, 50, bridge_drop=0.6)
 
 
 @pytest.mark.benchmark(group="one waveform to its periodic state, 25 W (both within 0.1 %)")
@@ -54,7 +54,7 @@ def test_loaded_waveform(benchmark, way):
     else:
         wave = benchmark(loaded)
         fine = rail_waveform(
-            1.5e-9, 230, 50, drop=0.3, bulk_capacitance=22e-6, load_power=25, points=32768
+            1.5e-9, 230, 50, bridge_drop=0.6, bulk_capacitance=22e-6, load_power=25, points=32768
         )
         assert_allclose(wave.indicated_rms, fine.indicated_rms, rtol=1e-4)
 

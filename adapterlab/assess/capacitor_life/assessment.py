@@ -249,7 +249,7 @@ def _rating(specimen: Specimen, capacitor: RatedCapacitor) -> list[Finding]:
                 "upper",
                 f"the rating of {capacitor.part}",
                 "the maker's rating on the part, as noted in adapter.toml",
-                "seen",
+                "noted",
             ),
             f"Case temperature of {label_of(capacitor)}",
             section=SECTION,

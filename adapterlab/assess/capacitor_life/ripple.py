@@ -42,7 +42,7 @@ def ripple_findings(case: Case) -> list[Finding]:
             "upper",
             f"the ripple rating of {part}",
             "the maker's data sheet, as noted in adapter.toml",
-            "seen",
+            "noted",
         )
         noted = ripple.stated is not None
         found.append(

@@ -173,7 +173,7 @@ def _of_the_parts(path: Path, prediction: Prediction, found: Sweep) -> list[Find
     stands = []
     if rated > 0:
         name = f"the data sheet of {limiter}"
-        limit = Limit(rated, "J", "upper", name, "adapter.toml, rated_energy", "seen")
+        limit = Limit(rated, "J", "upper", name, "adapter.toml, rated_energy", "noted")
         stands = [
             against_limit(
                 taken,

@@ -11,7 +11,6 @@ from adapterlab.assess.insulation.gaps import (
     SECTION,
     Crossing,
     Gap,
-    Requirement,
     WindingVoltage,
     crossings_of,
     gaps_of,
@@ -39,7 +38,6 @@ from adapterlab.insulation import (
     required_layers,
     strength_test_voltage,
     temperature_at_ambient,
-    touch_temperature_limit,
 )
 from adapterlab.published import rows
 
@@ -89,14 +87,6 @@ def _about(gap: Gap) -> str:
     return f"{_KINDS[gap.distance.kind]}, {gap.distance.place} ({', '.join(inside)}),"
 
 
-def _alike(gap: Gap) -> list[list[Requirement]]:
-    """Requirements of a place, those that ask for the same together."""
-    groups: dict[tuple[float, str, str], list[Requirement]] = {}
-    for need in gap.requirements:
-        groups.setdefault((need.distance, need.known, need.reason), []).append(need)
-    return list(groups.values())
-
-
 def _gap_findings(gap: Gap) -> list[Finding]:
     common: dict[str, Any] = {
         "section": SECTION,
@@ -106,16 +96,13 @@ def _gap_findings(gap: Gap) -> list[Finding]:
     }
     kind = _KINDS[gap.distance.kind].lower()
     found = []
-    for needs in _alike(gap):
-        need = needs[0]
-        name = need.rule + "".join(f" (and {other.rule})" for other in needs[1:])
-        source = "; ".join(dict.fromkeys(other.source for other in needs))
+    for need in gap.requirements:
         found.append(
             against_limit(
                 gap.reading,
-                Limit(need.distance, "m", "lower", name, source, need.known),
+                need.limit,
                 _about(gap),
-                question=f"Is the {kind} enough for {name}: {gap.distance.place}?",
+                question=f"Is the {kind} enough for {need.name}: {gap.distance.place}?",
                 note=" ".join((f"Decided by {need.reason}.", *gap.notes)),
                 **common,
             )
@@ -166,14 +153,7 @@ def _layers(place: str, layers: int | None, insulation: str, origin: str, note: 
         )
     row = rows(SECTION, "sheets", rule="iec-60950-1", insulation=insulation)[0]
     pairs = required_layers(insulation, "iec-60950-1-pairs")
-    limit = Limit(
-        float(required_layers(insulation)),
-        "",
-        "lower",
-        "IEC 60950-1",
-        row["source"],
-        row["known"],
-    )
+    limit = Limit.published(row, float(required_layers(insulation)), "", "lower", "IEC 60950-1")
     more = f"Two do if each passes the whole test alone, {pairs} if every two together pass it."
     return against_limit(
         count, limit, f"Number of layers, {place},", exact=True, note=f"{more} {note}", **common
@@ -264,7 +244,7 @@ def _strength(specimen: Specimen) -> Finding:
 def _temperatures(specimen: Specimen) -> pd.DataFrame:
     """Touchable places at their highest output power, case closed."""
     columns = ["place", "material", "temperature", "ambient", "at_25", "standard_uncertainty",
-               "assumed", "output_power", "line"]  # fmt: skip
+               "accuracy_assumed", "output_power", "line"]  # fmt: skip
     table = specimen.temperatures
     metal = table["place"].str.contains("|".join(_METAL), case=False)
     outside = table["place"].str.contains("case|housing|enclosure", case=False) | metal
@@ -282,7 +262,7 @@ def _temperatures(specimen: Specimen) -> pd.DataFrame:
                 "at_25": temperature_at_ambient(row["temperature"], row["ambient"]),
                 # Two readings of one thermometer, taken as independent: the wider case.
                 "standard_uncertainty": read.standard_uncertainty * float(np.sqrt(2)),
-                "assumed": read.accuracy_assumed,
+                "accuracy_assumed": read.accuracy_assumed,
                 "output_power": row["output_power"],
                 "line": row["line"],
             }
@@ -300,19 +280,14 @@ def _touch_findings(row: pd.Series, maximum_ambient: float | None) -> list[Findi
         "note": f"The surface is taken to be {row['material']}.",
     }
     reading = Value(
-        row["at_25"], row["standard_uncertainty"], "°C", accuracy_assumed=row["assumed"]
+        row["at_25"], row["standard_uncertainty"], "°C", accuracy_assumed=row["accuracy_assumed"]
     )
     found = []
-    for step in rows(SECTION, "touch_temperatures"):
-        known = "corroborated" if row["material"] in step["printed"] else "memory"
-        limit = Limit(
-            touch_temperature_limit(min(step["contact_time"], 3600.0), row["material"]),
-            "°C",
-            "upper",
+    for step in rows(SECTION, "touch_temperatures", material=row["material"]):
+        limit = Limit.published(
+            step, step["temperature"], "°C", "upper",
             f"IEC 62368-1 ({row['material']}, {step['contact']})",
-            step["source"],
-            known,
-        )
+        )  # fmt: skip
         long = step["contact_time"] > 60
         finding = against_limit(
             reading,
@@ -332,17 +307,13 @@ def _touch_findings(row: pd.Series, maximum_ambient: float | None) -> list[Findi
     older = rows(SECTION, "touch_rises", material=row["material"])[0]
     ambient = 25.0 if maximum_ambient is None else maximum_ambient
     shifted = row["at_25"] + ambient - 25.0
-    limit = Limit(
-        older["temperature"],
-        "°C",
-        "upper",
+    limit = Limit.published(
+        older, older["temperature"], "°C", "upper",
         f"IEC 60950-1 ({row['material']}, external surface)",
-        older["source"],
-        older["known"],
-    )
+    )  # fmt: skip
     found.append(
         against_limit(
-            Value(shifted, row["standard_uncertainty"], "°C", accuracy_assumed=row["assumed"]),
+            replace(reading, value=shifted),
             limit,
             f"Temperature of the {row['place']}{power}, moved to an ambient of {ambient:g} °C,",
             not_judged="" if maximum_ambient else "the nameplate names no maximum ambient",

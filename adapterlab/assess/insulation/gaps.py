@@ -5,11 +5,11 @@ the barrier, `crossings_of` finds where a primary winding meets a secondary one.
 """
 
 import re
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from scipy import stats
 
 from adapterlab.assess.model.inputs import allowance
 from adapterlab.assess.model.mains import (
@@ -17,9 +17,8 @@ from adapterlab.assess.model.mains import (
 )
 from adapterlab.assess.model.specimen import Specimen
 from adapterlab.assess.model.stages import ROOT, missing, stage_of
-from adapterlab.assess.report.value import (
-    Value,
-)
+from adapterlab.assess.report.finding import Limit
+from adapterlab.assess.report.value import Value
 from adapterlab.dossier.schema import Distance, Winding
 from adapterlab.flyback import operating_point
 from adapterlab.insulation import (
@@ -31,13 +30,16 @@ from adapterlab.insulation import (
     required_clearance,
     required_creepage,
     required_thickness,
+    temporary_overvoltage,
 )
-from adapterlab.published import rows
+from adapterlab.published import judges, rows
 from adapterlab.uncertainty import propagate
 
 SECTION = "insulation"
 RULES = {"iec-62368-1": "IEC 62368-1", "iec-60950-1": "IEC 60950-1"}
-_FIRMNESS = ("seen", "corroborated", "inferred", "computed", "common practice", "memory")
+_FIRMNESS = (
+    "own", "cited", "two", "second-hand", "one", "computed", "common practice", "memory",
+)  # fmt: skip
 _HIGH_FREQUENCY = 30e3
 
 
@@ -51,17 +53,38 @@ class Requirement:
         Name as said aloud.
     distance : float
         Least distance. [m]
-    source, known : str
-        Where the figure stands, and how it is known.
+    rows : tuple of dict
+        Published rows that it rests on, the least well known of them first.
     reason : str
         What decides it, as the end of a sentence.
     """
 
     rule: str
     distance: float
-    source: str
-    known: str
+    rows: tuple[Mapping[str, Any], ...]
     reason: str
+
+    @property
+    def name(self) -> str:
+        """The rule as said aloud."""
+        return RULES[self.rule]
+
+    @property
+    def known(self) -> str:
+        """How the least well known of its rows is known."""
+        return str(self.rows[0]["known"])
+
+    @property
+    def limit(self) -> Limit:
+        """As findings carry it. [m]."""
+        source = "; ".join(dict.fromkeys(row["source"] for row in self.rows))
+        witness = ""
+        if judges(self.rows[0]):
+            witness = "; ".join(dict.fromkeys(filter(None, (r.get("witness") for r in self.rows))))
+        return Limit.published(
+            {"source": source, "known": self.known, "witness": witness, "status": self.rule},
+            self.distance, "m", "lower", self.name,
+        )  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -124,8 +147,11 @@ class Gap:
     troubles: tuple[str, ...]
 
 
-def _weakest(*known: str) -> str:
-    return max(known, key=_FIRMNESS.index)
+def _weakest_first(*used: Mapping[str, Any]) -> tuple[Mapping[str, Any], ...]:
+    def looseness(row: Mapping[str, Any]) -> tuple[bool, int]:
+        return not judges(row), _FIRMNESS.index(row["known"])
+
+    return tuple(sorted(used, key=looseness, reverse=True))
 
 
 def _bracket(table: list[dict[str, Any]], column: str, value: float) -> list[dict[str, Any]]:
@@ -213,56 +239,85 @@ def _reading(specimen: Specimen, distance: Distance) -> tuple[Value, list[str]]:
         read = specimen.reading("distance", distance.distance, "m")
         if read.standard_uncertainty > 0:
             return read, []
-    half = rows(SECTION, "callipers")[0]["half_width"] * 1e-3
-    spread = float(stats.uniform(-half, 2 * half).std())
-    note = f"No uncertainty is noted; ±{half * 1e3:g} mm is taken, usual for a calliper on a board."
-    return Value(distance.distance, spread, "m"), [note]
+    deviation = specimen.allowance("calliper.deviation")
+    note = (
+        f"No uncertainty is noted; ±{deviation.ends[1] * 1e3:g} mm is assumed, usual for a "
+        "calliper on a board."
+    )
+    return Value(distance.distance, float(deviation.distribution.std()), "m"), [note]
 
 
 def _clearance(rule: str, gap: Distance, peak: float, mains: float, altitude: float) -> Requirement:
+    if rule == "iec-60950-1":
+        return _older_clearance(gap, peak, altitude)
     transient = float(mains_transient(mains))
-    if rule == "iec-60950-1":
-        # Its figures are printed for a mains above 150 V, which also covers lower ones.
-        transient = 2500.0
+    swell = 0.0 if gap.insulation == "functional" else float(temporary_overvoltage(mains))
+    common: dict[str, Any] = {"withstand_voltage": transient, "altitude": altitude}
+    by_impulse = required_clearance(1.0, gap.insulation, **common)
+    by_peak = required_clearance(peak, gap.insulation, **common)
+    needed = required_clearance(peak, gap.insulation, temporary_overvoltage=swell, **common)
+    impulses = _bracket(rows(SECTION, "mains_transients"), "mains_voltage", mains)[-1:]
+    used: list[Mapping[str, Any]] = [
+        *impulses, *_bracket(rows(SECTION, "clearances"), "withstand_voltage", transient)
+    ]  # fmt: skip
+    reason = f"an impulse of {transient:g} V"
+    if needed > by_impulse:
+        decisive = swell if needed > by_peak else peak
+        row = rows(SECTION, "peak_clearances")[0]
+        used = [row | {"known": "one" if decisive in row["one"] else row["known"]}]
+        reason = f"{peak:.0f} V peak"
+        if needed > by_peak:
+            used += _bracket(rows(SECTION, "temporary_overvoltages"), "mains_voltage", mains)[-1:]
+            reason = f"the temporary overvoltage of {swell:g} V peak"
+    return _at_altitude(rule, float(needed), used, reason, altitude)
+
+
+def _older_clearance(gap: Distance, peak: float, altitude: float) -> Requirement:
+    # The figures of IEC 60950-1 are printed for a mains above 150 V, which covers lower ones too.
+    transient = 2500.0
     needed = required_clearance(
-        peak, gap.insulation, withstand_voltage=transient, altitude=altitude, rule=rule
+        peak, gap.insulation, withstand_voltage=transient, altitude=altitude, rule="iec-60950-1"
     )
-    if rule == "iec-60950-1":
-        base = rows(SECTION, "clearances_60950", insulation=gap.insulation)[0]
-        used = [base]
-        if peak > base["peak_voltage"]:
-            used.append(_bracket(rows(SECTION, "additional_clearances"), "peak_voltage", peak)[-1])
-        reason = f"a mains transient of {transient:g} V and {peak:.0f} V peak"
-    else:
-        used = _bracket(rows(SECTION, "clearances"), "withstand_voltage", transient)
-        by_impulse = required_clearance(
-            1.0, gap.insulation, withstand_voltage=transient, altitude=altitude, rule=rule
-        )
-        reason = f"an impulse of {transient:g} V"
-        if needed > by_impulse:
-            used, reason = rows(SECTION, "peak_clearances"), f"{peak:.0f} V peak"
+    used = rows(SECTION, "clearances_60950", insulation=gap.insulation)[:1]
+    if peak > used[0]["peak_voltage"]:
+        used += _bracket(rows(SECTION, "additional_clearances"), "peak_voltage", peak)[-1:]
+    reason = f"a mains transient of {transient:g} V and {peak:.0f} V peak"
+    return _at_altitude("iec-60950-1", float(needed), used, reason, altitude)
+
+
+def _at_altitude(
+    rule: str, needed: float, used: Sequence[Mapping[str, Any]], reason: str, altitude: float
+) -> Requirement:
     if altitude > 2000:
-        used = used + _bracket(rows(SECTION, "altitudes"), "altitude", altitude)
+        used = [*used, *_bracket(rows(SECTION, "altitudes"), "altitude", altitude)]
         reason += f" at {altitude:g} m (factor {altitude_factor(altitude):.2f})"
-    source = "; ".join(dict.fromkeys(row["source"] for row in used))
-    known = _weakest(*(row["known"] for row in used))
-    return Requirement(RULES[rule], float(needed), source, known, reason)
+    return Requirement(rule, needed, _weakest_first(*used), reason)
+
+
+def _known_at(row: Mapping[str, Any], voltage: float) -> str:
+    """How a row of creepage distances is known at one of its voltages."""
+    return next((known for known in ("two", "one") if voltage in row[known]), "memory")
 
 
 def _creepage(gap: Distance, rms: float, air: Requirement) -> Requirement:
     degree, group = gap.pollution_degree or 2, gap.material_group or "IIIa"
-    by_table = required_creepage(rms, gap.insulation, degree, group)
-    needed = required_creepage(rms, gap.insulation, degree, group, clearance=air.distance)
     row = creepage_row(degree, group)
     steps = [{"voltage": voltage} for voltage in row["working_voltages"]]
-    used = {step["voltage"] for step in _bracket(steps, "voltage", rms)}
-    known = row["known"] if used <= set(row["printed"]) else "memory"
+    bracket = [step["voltage"] for step in _bracket(steps, "voltage", rms)]
+    known, at = [_known_at(row, voltage) for voltage in bracket], rms
+    if known[0] != "two" and known[-1] == "two":
+        # A row that two copies print, rather than one between it and another from one copy.
+        known, at = known[-1:], bracket[-1]
+    by_table = required_creepage(at, gap.insulation, degree, group)
+    needed = required_creepage(at, gap.insulation, degree, group, clearance=air.distance)
+    used = [row | {"known": item} for item in known]
     if needed > by_table:
         # The table's figure was still the one to beat, so it must be as firm as the clearance.
         reason = f"the clearance required there, for {air.reason}"
-        return Requirement(air.rule, float(needed), air.source, _weakest(air.known, known), reason)
-    reason = f"{rms:.0f} V rms, pollution degree {degree}, material group {group}"
-    return Requirement(air.rule, float(needed), row["source"], known, reason)
+        return Requirement(air.rule, float(needed), _weakest_first(*air.rows, *used), reason)
+    reason = f"{rms:.0f} V rms{'' if at == rms else f' (the row of {at:g} V)'}"
+    reason += f", pollution degree {degree}, material group {group}"
+    return Requirement(air.rule, float(needed), _weakest_first(*used), reason)
 
 
 def _at_high_frequency(
@@ -280,7 +335,7 @@ def _at_high_frequency(
         return found, remark + "less than the mains does."
     reason = f"{peak:.0f} V peak at {frequency / 1e3:.0f} kHz"
     return (
-        Requirement(found.rule, alone, row["source"], row["known"], reason),
+        Requirement(found.rule, alone, (row,), reason),
         remark + "more than the mains does.",
     )
 
@@ -324,12 +379,12 @@ def _required(
     rule: str, gap: Distance, rms: float, peak: float, frequency: float | None, specimen: Specimen
 ) -> tuple[Requirement, str]:
     if gap.kind == "thickness":
-        table = rows(SECTION, "thicknesses", insulation=gap.insulation)
+        table = rows(SECTION, "thicknesses", insulation=gap.insulation, rule=rule)
         if not table:
             raise ValueError(f"none is asked for {gap.insulation} insulation")
-        row, needed = table[0], required_thickness(gap.insulation)
         reason = f"{gap.insulation} insulation in one piece"
-        return Requirement(RULES[rule], needed, row["source"], row["known"], reason), ""
+        needed = required_thickness(gap.insulation)
+        return Requirement(rule, needed, tuple(table), reason), ""
     altitude = specimen.adapter.nameplate.maximum_altitude or 0.0
     requirement = _clearance(rule, gap, peak, highest_mains(specimen), altitude)
     if gap.kind == "creepage":

@@ -16,7 +16,7 @@ from adapterlab.assess.report.value import Value
 from adapterlab.dossier.schema import Part
 from adapterlab.flyback import operating_point, resistor_clamp_voltage
 
-KNOWN = {"read": "seen", "inferred": "inferred", "unknown": "memory"}
+KNOWN = {"read": "noted", "inferred": "noted", "unknown": "memory"}
 CLAMP_DROP = "clamp.diode_drop"
 
 

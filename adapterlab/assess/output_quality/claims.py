@@ -115,9 +115,8 @@ def mode_findings(table: pd.DataFrame) -> list[Finding]:
                 sentence=sentence,
                 function="output_quality.expected_modes",
                 reading=Value(float(count), 0.0, ""),
-                limit=Limit(
-                    float(len(wanted)), "", "lower", "IEC 62680-1-2 (modes offered)",
-                    rule["source"], rule["known"],
+                limit=Limit.published(
+                    rule, float(len(wanted)), "", "lower", "IEC 62680-1-2 (modes offered)"
                 ),
                 origin="adapter.toml",
                 figure="output_quality_modes",
@@ -161,7 +160,7 @@ def input_current_finding(specimen: Specimen) -> Finding:
     value = read.value * ratio
     spread = float(np.hypot(ratio * read.standard_uncertainty, share * value))
     limit = Limit(
-        plate.input_current, "A", "upper", "the label", "input current on the nameplate", "seen"
+        plate.input_current, "A", "upper", "the label", "input current on the nameplate", "noted"
     )
     power = float(row["input_power"])
     subject = f"The input current at {lowest:g} V and {power:.1f} W"

@@ -187,13 +187,12 @@ def _transient_window(
     base = _base(event.record, "output_quality_load_step", "voltage_window")
     return against_limit(
         Value(float(result.extreme[worst]), spread, "V"),
-        Limit(
+        Limit.published(
+            known,
             voltage_window(asked).transient_minimum,
             "V",
             "lower",
             "the transient window of USB Power Delivery",
-            known["source"],
-            known["known"],
         ),
         f"The lowest voltage of {_named(event.record)} after the load jumps",
         question=f"Does {_named(event.record)} stay within its transient window?",
@@ -263,10 +262,7 @@ def _off_time(event: Event, off: float, interval: float) -> Finding:
     known = rows(SECTION, "port_states", name="time to off")[0]
     return against_limit(
         Value(gone.start - start, interval / float(np.sqrt(6)), "s"),
-        Limit(
-            known["value"], "s", "upper", "USB Power Delivery (tSafe0V)", known["source"],
-            known["known"],
-        ),
+        Limit.published(known, known["value"], "s", "upper", "USB Power Delivery (tSafe0V)"),
         f"The time in which {_named(event.record)} dies away to {off:g} V",
         question=f"Does {event.record.capture.port} switch off in time?",
         **_base(event.record, "output_quality_events", "excursion"),
@@ -313,7 +309,7 @@ def _upper(specimen: Specimen, record: Record) -> Limit:
     known = rows(SECTION, "windows", kind="fixed", side="upper", band="transient")[0]
     end = voltage_window(_set_voltage(specimen, record)).transient_maximum
     name = "the transient window of USB Power Delivery"
-    return Limit(end, "V", "upper", name, known["source"], known["known"])
+    return Limit.published(known, end, "V", "upper", name)
 
 
 def _overcurrent(specimen: Specimen, event: Event) -> list[Finding]:

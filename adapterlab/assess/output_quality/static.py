@@ -117,12 +117,12 @@ def limits_of(row: Any) -> list[Limit]:
         for side, end in (("lower", window.static_minimum), ("upper", window.static_maximum)):
             known = rows(SECTION, "windows", kind=row.kind, side=side, band="static")[0]
             name = f"the {row.kind} window of USB Power Delivery"
-            found.append(Limit(end, "V", side, name, known["source"], known["known"]))
+            found.append(Limit.published(known, end, "V", side, name))
         return found
     if row.connector:
         known = rows(SECTION, "minimum_voltage", connector="other")[0]
         end = row.set_voltage * known["fraction"]
-        return [Limit(end, "V", "lower", known["standard"], known["source"], known["known"])]
+        return [Limit.published(known, end, "V", "lower", known["standard"])]
     return []
 
 

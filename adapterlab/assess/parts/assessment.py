@@ -240,7 +240,7 @@ def _stress_finding(stress: Stress, names: str) -> Finding:
     )
     if stress.rating.standard_uncertainty > 0:
         limit = Limit(stress.stress.value, stress.stress.unit, "lower", "the crest of the mains",
-                      stress.reason, "seen")  # fmt: skip
+                      stress.reason, "noted")  # fmt: skip
         return against_limit(
             stress.rating,
             limit,

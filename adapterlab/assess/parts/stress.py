@@ -17,7 +17,7 @@ from adapterlab.dossier.schema import Part
 from adapterlab.insulation import strength_test_voltage
 from adapterlab.published import rows
 
-_KNOWN = {"read": "seen", "inferred": "inferred", "unknown": "memory"}
+_KNOWN = {"read": "noted", "inferred": "noted", "unknown": "memory"}
 
 
 @dataclass(frozen=True)

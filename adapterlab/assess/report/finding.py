@@ -6,6 +6,7 @@ is no verdict; any other is a `Finding` with the `Judgement` that a rule of
 `adapterlab.judgement` made.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -13,7 +14,7 @@ from adapterlab import judgement as rules
 from adapterlab.assess.report.prediction import MOSTLY, Prediction, Share, naming
 from adapterlab.assess.report.value import Value
 from adapterlab.judgement import COVERAGE, NOT_JUDGED, Judgement
-from adapterlab.published import judges
+from adapterlab.published import Standing, standing_of, why_not
 from adapterlab.uncertainty import coverage_factor
 
 
@@ -37,6 +38,10 @@ class Limit:
         How the figure is known: a key of `adapterlab.published.KNOWN`.
     verb : str
         What it does, between its name and the bound.
+    standing : Standing or None
+        Whether the document is in force; None for what the dossier itself notes.
+    witness : str
+        What agrees with a figure that is known second-hand.
     """
 
     value: float
@@ -44,8 +49,45 @@ class Limit:
     kind: str
     name: str
     source: str
-    known: str = "seen"
+    known: str = "noted"
     verb: str = "asks for"
+    standing: Standing | None = None
+    witness: str = ""
+
+    @classmethod
+    def published(
+        cls, row: Mapping[str, Any], value: float, unit: str, kind: str, name: str
+    ) -> "Limit":
+        """Limit from a row of the published tables, with its source, witness and standing."""
+        return cls(
+            value,
+            unit,
+            kind,
+            name,
+            row["source"],
+            row["known"],
+            standing=standing_of(row),
+            witness=row.get("witness", ""),
+        )
+
+    @property
+    def why_not(self) -> str:
+        """Why no verdict may rest on it, as the end of a sentence; empty if one may."""
+        return why_not({"known": self.known, "witness": self.witness})
+
+    @property
+    def said(self) -> str:
+        """Whose it is and whether that is in force, as the subject of its verb."""
+        return f"{self.name}, {self.standing.said}," if self.standing else self.name
+
+    @property
+    def ground(self) -> str:
+        """What a figure rests on that was not seen in its own document, in brackets."""
+        if self.known == "two":
+            return " (by two reproductions)"
+        if self.known == "second-hand" and self.witness:
+            return f" (second-hand; {self.witness})"
+        return ""
 
     @property
     def bound(self) -> str:
@@ -162,7 +204,7 @@ def against_limit(
     Returns
     -------
     Finding
-        With its word; a figure known only from memory is shown but never judged.
+        With its word; a figure that is not known well enough is shown but never judged.
 
     Raises
     ------
@@ -172,17 +214,16 @@ def against_limit(
     if reading.unit != limit.unit:
         raise ValueError(f"limit must be in {reading.unit!r}, got {limit.unit!r}")
     side = {"upper": limit.value} if limit.kind == "upper" else {"lower": limit.value}
-    if not judges({"known": limit.known}):
-        not_judged = "that figure is known from memory only"
     judged = rules.against_limit(
         reading.value,
         reading.standard_uncertainty,
-        reason=not_judged or why_not_judged(reading, exact),
+        reason=not_judged or limit.why_not or why_not_judged(reading, exact),
         exact=exact,
         **side,
     )
     named = naming(rest.get("rests_on", ()))
-    sentence = f"{subject} is {reading}{named}; {limit.name} {limit.verb} {limit.bound}"
+    sentence = f"{subject} is {reading}{named}; {limit.said} {limit.verb} {limit.bound}"
+    sentence += limit.ground
     if judged.word == NOT_JUDGED:
         sentence += f", but {judged.reason}, so no verdict rests on it."
     else:

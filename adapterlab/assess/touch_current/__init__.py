@@ -5,15 +5,19 @@ from adapterlab.assess.touch_current.assessment import (
     assess,
 )
 from adapterlab.assess.touch_current.model import (
-    SECTION,
     Barrier,
     barrier_of,
+)
+from adapterlab.assess.touch_current.readings import (
+    SECTION,
+    TouchReading,
 )
 
 __all__ = [
     "SECTION",
     "Barrier",
     "TouchCurrentAssessment",
+    "TouchReading",
     "assess",
     "barrier_of",
 ]

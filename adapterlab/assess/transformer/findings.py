@@ -94,7 +94,7 @@ def ratio_findings(specimen: Specimen, build: Build, converter: Converter | None
 
 def _room(metres: float, name: str) -> Limit:
     return Limit(
-        metres, "m", "upper", name, "adapter.toml, transformers", known="seen", verb="leaves"
+        metres, "m", "upper", name, "adapter.toml, transformers", known="noted", verb="leaves"
     )
 
 

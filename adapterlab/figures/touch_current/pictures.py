@@ -1,17 +1,19 @@
 """Pictures of the touch current: circuit, rail, network, readings, polarity, capacitor, limits."""
 
 import textwrap
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 import numpy as np
-import pandas as pd
 from matplotlib.figure import Figure
 
 from adapterlab.assess.report.value import (
     Value,
 )
 from adapterlab.assess.touch_current import TouchCurrentAssessment
+from adapterlab.assess.touch_current.explained import QUESTION
+from adapterlab.assess.touch_current.limits import judged_reading
 from adapterlab.assess.touch_current.model import PIN
+from adapterlab.assess.touch_current.readings import PolarityPair, TouchReading
 from adapterlab.figures.style import (
     LIMIT,
     MEASURED,
@@ -24,15 +26,16 @@ from adapterlab.figures.style import (
     predicted,
 )
 from adapterlab.figures.touch_current.circuit import draw_path
-from adapterlab.judgement import EXPLAINED
+from adapterlab.judgement import EXPLAINED, UNEXPLAINED
 from adapterlab.touch_current import TouchCurrentLimit, body_network, touch_current_limits
 
 MICRO, NANO = 1e6, 1e9
+_MOST = 6
 
 
-def _labels(readings: pd.DataFrame) -> list[str]:
+def _labels(readings: Sequence[TouchReading]) -> list[str]:
     return [
-        f"{_broken(row.condition)}\n{row.network} {row.quantity}" for row in readings.itertuples()
+        f"{_broken(r.condition)}\n{r.network or 'network not noted'} {r.quantity}" for r in readings
     ]
 
 
@@ -49,41 +52,45 @@ def _span(count: int) -> tuple[float, float]:
 
 def draw_readings(result: TouchCurrentAssessment) -> Figure:
     """Every reading beside what the marked barrier capacitor predicts."""
-    readings = result.readings[result.readings["network"] != "unweighted"].head(6)
+    readings = [r for r in result.readings if r.network != "unweighted"]
+    left = len(readings) - _MOST
+    readings = readings[:_MOST]
     title = "Touch current as read, beside what the barrier capacitor predicts"
-    if readings.empty:
+    if not readings:
         return nothing_to_show(title, "No touch current has been measured.")
-    distance = (readings["current"] - readings["predicted"]).abs()
-    limit = 2 * np.hypot(readings["standard_uncertainty"], readings["predicted_uncertainty"])
-    if result.barrier is not None:
-        apart = bool((distance > limit).any())
-        with_windings = result.windings is not None
-        several = result.barrier.several or with_windings
-        can, cannot = ("explain", "do not explain") if several else ("explains", "does not explain")
-        verb = cannot if apart else can
-        parts = f"{result.barrier.label}{' and the windings' if with_windings else ''}"
-        title = f"{parts} {verb} the touch current"
+    words = {f.word for f in result.findings if f.question == QUESTION}
+    if result.barrier is not None and words & {EXPLAINED, UNEXPLAINED}:
+        verb = "explain" if UNEXPLAINED not in words else "do not explain"
+        if result.barrier.is_one:
+            verb = {"explain": "explains", "do not explain": "does not explain"}[verb]
+        with_windings = " and the windings" if result.barrier.windings is not None else ""
+        title = f"{result.barrier.label}{with_windings} {verb} the touch current"
+    if left > 0:
+        title += f" (and {left} more)"
     figure, axes = new_figure(title)
     place = np.arange(len(readings))
     measured(
         axes,
         place - 0.08,
-        readings["current"] * MICRO,
-        readings["standard_uncertainty"] * MICRO,
+        [r.current.value * MICRO for r in readings],
+        [r.current.standard_uncertainty * MICRO for r in readings],
         "measured (95 %)",
     )
-    if result.barrier is not None:
+    top = max(r.current.value for r in readings)
+    known = [(at, result.predictions[r.line]) for at, r in enumerate(readings)
+             if r.line in result.predictions]  # fmt: skip
+    if known:
         predicted(
             axes,
-            place + 0.08,
-            readings["predicted"] * MICRO,
-            readings["predicted_uncertainty"] * MICRO,
+            np.array([at for at, _ in known]) + 0.08,
+            [item.value.value * MICRO for _, item in known],
+            [item.value.standard_uncertainty * MICRO for _, item in known],
             "predicted from the parts (95 %)",
         )
+        top = max(top, *(item.interval[1] for _, item in known))
     axes.set_xticks(place, _labels(readings), fontsize=11)
     axes.set_xlim(*_span(len(readings)))
-    top = readings[["current", "predicted"]].max(axis=None) * MICRO
-    axes.set_ylim(0, 1.45 * top)
+    axes.set_ylim(0, 1.45 * top * MICRO)
     axes.set_ylabel("touch current (µA)")
     axes.legend(loc="upper left")
     return figure
@@ -111,27 +118,24 @@ def draw_limits(result: TouchCurrentAssessment) -> Figure:
         more = f" and {len(alike) - 1} more" if len(alike) > 1 else ""
         name = f"{alike[0].standard}, {alike[0].short}{more} ({quantity}){'' if judged else ' *'}"
         names.append(textwrap.fill(name, 31))
-        readings = result.readings[
-            (result.readings["quantity"] == quantity) & (result.readings["network"] == "weighted")
-        ]
-        if not readings.empty:
-            top = readings.loc[readings["current"].idxmax()]
+        top = judged_reading(result.readings, "weighted", quantity)
+        if top is not None:
             axes.errorbar(
-                top["current"] * MICRO,
+                top.current.value * MICRO,
                 place,
                 fmt="o",
                 color=MEASURED,
                 capsize=5,
                 markersize=9,
-                xerr=1.96 * top["standard_uncertainty"] * MICRO,
+                xerr=1.96 * top.current.standard_uncertainty * MICRO,
             )
     axes.set_yticks(range(len(names)), names, fontsize=12)
     axes.set_xscale("log")
     axes.set_xticks([50, 100, 200, 500, 1000, 2000, 4000], minor=False)
     axes.xaxis.set_major_formatter("{x:g}")
     axes.xaxis.set_minor_formatter("")
-    shown = result.readings["current"].replace(0, np.nan) * MICRO
-    axes.set_xlim(np.nanmin([40, 0.7 * shown.min()]), np.nanmax([6000, 1.4 * shown.max()]))
+    shown = [r.current.value * MICRO for r in result.readings if r.current.value > 0]
+    axes.set_xlim(min([40, *(0.7 * x for x in shown)]), max([6000, *(1.4 * x for x in shown)]))
     axes.set_xlabel("touch current (µA)")
     axes.plot([], [], color=LIMIT, linewidth=3.5, label="published limit")
     dotted = (0, (1, 1))
@@ -162,7 +166,9 @@ def draw_capacitance(result: TouchCurrentAssessment) -> Figure:
     end, spread = 0.0, 0.0
     pieces = []
     if barrier is not None:
-        pieces.append((barrier.capacitance, barrier.standard_uncertainty, barrier.label, "///"))
+        low, high = barrier.marked_ends
+        spread_of_parts = (high - low) / 2 / np.sqrt(3)
+        pieces.append((barrier.marked, spread_of_parts, barrier.label, "///"))
     if windings is not None:
         pieces.append(
             (windings.value, windings.standard_uncertainty, f"windings ({windings.short})", "xx")
@@ -237,9 +243,9 @@ def draw_rail(result: TouchCurrentAssessment) -> Figure:
 
 def draw_polarity(result: TouchCurrentAssessment) -> Figure:
     """Readings with the plug both ways round, beside the three patterns there are."""
-    pairs = result.polarities[result.polarities["quantity"] == "rms"].head(4)
+    pairs = [pair for pair in result.polarities if pair.a.quantity == "rms"][:4]
     title = "Turning the plug round tells where the capacitor sits"
-    if pairs.empty:
+    if not pairs:
         return nothing_to_show(title, "No rms reading was taken with the plug both ways round.")
     words = [f for f in result.findings if f.figure == "touch_current_polarity"]
     if words:
@@ -253,11 +259,12 @@ def draw_polarity(result: TouchCurrentAssessment) -> Figure:
     place = np.arange(len(pairs))
     look = (("a", -0.18, MEASURED, "", "one way"), ("b", 0.18, "white", "///", "the other way"))
     for side, shift, fill, hatch, label in look:
-        left.bar(place + shift, pairs[side] * MICRO, 0.34, color=fill, edgecolor=MEASURED,
+        shown = [getattr(pair, side).current.value * MICRO for pair in pairs]
+        left.bar(place + shift, shown, 0.34, color=fill, edgecolor=MEASURED,
                  hatch=hatch, label=label)  # fmt: skip
     left.set_xticks(place, _pair_labels(pairs), fontsize=11)
     left.set_xlim(*_span(len(pairs)))
-    left.set_ylim(0, 1.35 * pairs[["a", "b"]].max(axis=None) * MICRO)
+    left.set_ylim(0, 1.35 * max(pair.larger.current.value for pair in pairs) * MICRO)
     left.set_ylabel("touch current, rms (µA)")
     left.legend(loc="upper left", ncols=2)
     left.set_title("measured", fontsize=13)
@@ -276,8 +283,10 @@ def draw_polarity(result: TouchCurrentAssessment) -> Figure:
     return figure
 
 
-def _pair_labels(pairs: pd.DataFrame) -> list[str]:
-    return [f"{_broken(row.condition)}\n{row.network}" for row in pairs.itertuples()]
+def _pair_labels(pairs: Sequence[PolarityPair]) -> list[str]:
+    return [
+        f"{_broken(pair.a.condition)}\n{pair.a.network or 'network not noted'}" for pair in pairs
+    ]
 
 
 def draw_network(_: TouchCurrentAssessment | None = None) -> Figure:
