@@ -13,20 +13,15 @@ from matplotlib.figure import Figure
 
 from adapterlab import __version__
 from adapterlab.assess import SECTIONS
-from adapterlab.assess.report.finding import (
-    Finding,
-)
-from adapterlab.assess.report.ledger import (
-    Ledger,
-)
+from adapterlab.assess.report import Finding, Ledger
 from adapterlab.assess.verdict import (
-    HEADINGS,
+    Chapter,
+    Line,
     VerdictAssessment,
     assess,
-    lines,
+    chapters,
     records,
     trace,
-    word_counts,
 )
 from adapterlab.dossier import Dossier, read_dossier
 from adapterlab.figures.style import EXPORT_DPI
@@ -79,20 +74,46 @@ def _draw_all(result: VerdictAssessment, folder: Path, step: Callable[[str], Non
 def _words(ledger: Ledger) -> str:
     return " ".join(
         f'<span class="word {word.replace(" ", "-")}">{count} {word}</span>'
-        for word, count in word_counts(ledger).items()
+        for word, count in ledger.counts.items()
     )
 
 
-def _lines_to_say(findings: Sequence[Finding]) -> str:
-    """Sentences, each with where it comes from in small print."""
+def _said(finding: Finding) -> str:
+    """A sentence with where it comes from in small print."""
+    picture = f"; picture {finding.figure}" if finding.figure else ""
+    return (
+        f"{html.escape(finding.sentence)}<br>"
+        f'<span class="quiet">{html.escape(trace(finding) + picture)}</span>'
+    )
+
+
+def _lines_to_say(lines: Sequence[Line]) -> str:
+    """One sentence for each question; further ones to the same question are folded away."""
     items = []
-    for finding in findings:
-        picture = f"; picture {finding.figure}" if finding.figure else ""
-        items.append(
-            f"<li>{html.escape(finding.sentence)}<br>"
-            f'<span class="quiet">{html.escape(trace(finding) + picture)}</span></li>'
-        )
+    for line in lines:
+        more = "".join(f"<li>{_said(finding)}</li>" for finding in line.others)
+        folded = f"<details><summary>{line.more}</summary><ul>{more}</ul></details>" if more else ""
+        items.append(f"<li>{_said(line.finding)}{folded}</li>")
     return "<ul class='said'>" + "\n".join(items) + "</ul>"
+
+
+def _chapter(chapter: Chapter) -> list[str]:
+    """A heading of the sheet with its lines; by section, but for what does not fit."""
+    body = [f"<h2>{html.escape(chapter.heading)}</h2>"]
+    lines = chapter.lines
+    if chapter.findings.count(UNEXPLAINED, FALLS_SHORT, TOO_CLOSE):
+        return [*body, _lines_to_say(lines)]
+    for section in SECTIONS:
+        found = [line for line in lines if line.finding.section == section.stem]
+        if found:
+            body.append(f"<h3>{html.escape(section.question)}</h3>")
+            body.append(_lines_to_say(found[:_FIRST]))
+        if len(found) > _FIRST:
+            more = _lines_to_say(found[_FIRST:])
+            body.append(
+                f"<details><summary>and {len(found) - _FIRST} more</summary>{more}</details>"
+            )
+    return body
 
 
 def segment_sheet(dossier: Dossier, ledger: Ledger) -> str:
@@ -115,25 +136,10 @@ def segment_sheet(dossier: Dossier, ledger: Ledger) -> str:
         f'<p class="words">{_words(ledger)}</p>',
         "<p>Every line rests on the reading, the function and the source named below it. "
         "± gives 95 % coverage.</p>",
+        f"<p>{html.escape(ledger.about_chance)}</p>",
     ]
-    chosen = lines(ledger)
-    for word, heading in HEADINGS.items():
-        if heading not in chosen:
-            continue
-        body.append(f"<h2>{heading}</h2>")
-        if word in (UNEXPLAINED, FALLS_SHORT, TOO_CLOSE):
-            body.append(_lines_to_say(chosen[heading]))
-            continue
-        for section in SECTIONS:
-            found = [finding for finding in chosen[heading] if finding.section == section.stem]
-            if found:
-                body.append(f"<h3>{html.escape(section.question)}</h3>")
-                body.append(_lines_to_say(found[:_FIRST]))
-            if len(found) > _FIRST:
-                more = _lines_to_say(found[_FIRST:])
-                body.append(
-                    f"<details><summary>{len(found) - _FIRST} more</summary>{more}</details>"
-                )
+    for chapter in chapters(ledger):
+        body += _chapter(chapter)
     body.append(
         "<h2>Before the camera runs</h2><p>Mains voltage kills. Show nothing live with the "
         "case open; let the bulk capacitor discharge and prove it with a meter. This sheet "
@@ -229,7 +235,7 @@ def fill_review(
         page = (
             _failed_page(run, dossier)
             if run.notebook is None
-            else section_page(run.notebook, run.section, dossier.name, word_counts(ledger))
+            else section_page(run.notebook, run.section, dossier.name, ledger.counts)
         )
         (folder / page_name(run.section)).write_text(page, encoding="utf-8")
     table = records(result.findings)

@@ -2,12 +2,22 @@
 
 import re
 
+import matplotlib.pyplot as plt
 import pytest
 from demo import NAMES, assessed
+from scipy import stats
 
 from adapterlab import judgement as rules
 from adapterlab.assess import verdict as section
-from adapterlab.assess.report import Finding, Ledger, Value, against_prediction, not_measured
+from adapterlab.assess.report import (
+    Finding,
+    Ledger,
+    Share,
+    Value,
+    against_prediction,
+    not_measured,
+)
+from adapterlab.figures import verdict as pictures
 from adapterlab.judgement import NO_LIMIT
 
 REST = {"section": "inrush", "question": "How large?", "function": "inrush.rc_inrush_current"}
@@ -18,29 +28,110 @@ def test_the_ledger_escapes_what_users_write():
     assert "<script>" not in Ledger.of([finding])._repr_html_()
 
 
-def test_one_line_for_each_question_and_word():
+def failed(p_value, question="How large?", **rest):
+    """A finding whose comparison failed with a given chance, by the bell curve."""
+    judged = rules.against_limit(float(stats.norm.isf(p_value)), 1.0, upper=0.0)
+    return Finding("inrush", question, judged, f"{question} {p_value}", "inrush.x", **rest)
+
+
+def fine(number):
+    judged = rules.within(0.5)
+    return Finding("inrush", f"Question {number}?", judged, "Fine.", "inrush.x")
+
+
+def test_what_opens_a_review():
+    """Bounds by hand (Benjamini and Yekutieli): of 10 the first must be below 0.05/10/2.929."""
+    assumed = (Share("w", "2.2 Ω assumed for the wiring", "assumed", 0.51),)
+    sure, barely = failed(0.0017), failed(0.0018)
+    shaky = failed(1e-9, rests_on=assumed)
+    counted = Finding("parts", "Is it there?", rules.required(False), "No.", "parts.x")
+    rest = [fine(number) for number in range(9)]
+    assert Ledger.of([sure, *rest]).opening.findings == (sure,)
+    assert Ledger.of([barely, *rest]).opening.findings == ()
+    assert Ledger.of([counted, barely, *rest]).opening.findings == (counted,)
+    assert shaky not in Ledger.of([shaky, *rest]).opening.findings
+    # It keeps its word all the same.
+    assert Ledger.of([barely, *rest]).counts == {"falls short": 1, "explained": 9}
+
+
+def test_what_chance_alone_would_bring():
+    """Forty comparisons with parts at 5 % and twenty limits at 2.5 %: 2 and 0.5."""
+    ledger = Ledger.of([fine(number) for number in range(40)])
+    assert (ledger.comparisons, ledger.false_alarms) == (40, pytest.approx(2.0))
+    assert ledger.about_chance == "Of 40 comparisons chance alone would let up to 2 fail; none did."
+    with_limits = Ledger.of([*ledger, *(failed(1e-12, f"{n}?") for n in range(20))])
+    assert with_limits.false_alarms == pytest.approx(2.5)
+    assert "20 findings failed. 20 of them open this review" in with_limits.about_chance
+    assert "No reading could be compared" in Ledger(()).about_chance
+
+
+def test_every_finding_stands_in_one_chapter():
+    """None is left out: those of one question share a line that says how many more there are."""
     value = Value(1.0, 0.1, "A")
     twice = [against_prediction(value, value, "Current", "the part", **REST) for _ in range(3)]
     bare = Finding(judgement=rules.required(True), sentence="Fine.", **REST)
-    chosen = section.lines(Ledger.of([*twice, bare]))
-    assert {heading: len(found) for heading, found in chosen.items()} == {"What fits": 1}
+    ledger = Ledger.of([failed(1e-9), *twice, bare, failed(0.02, "Else?")])
+    found = {chapter.heading: chapter for chapter in section.chapters(ledger)}
+    assert list(found) == [
+        "What does not fit: 1 falls short",
+        "Falls short, but not firm enough to open with: 1",
+        "Meets a published figure: 1",
+        "Explained by the parts: 3",
+    ]
+    (line,) = found["Explained by the parts: 3"].lines
+    assert line.finding == twice[0]
+    assert line.more == "and 2 more to the same question"
 
 
 @pytest.mark.parametrize("name", NAMES)
 def test_every_line_has_a_number_and_a_trace(name):
     result = assessed(name)
-    for heading, findings in section.lines(result.findings).items():
-        for finding in findings:
-            assert finding.function
-            if heading != "What was not measured":
-                counted = finding.judgement.rule in ("required", "agrees")
-                assert counted or re.search(r"\d", finding.sentence)
-                assert section.trace(finding)
+    chapters = section.chapters(result.findings)
+    said = [line for chapter in chapters for line in chapter.lines]
+    assert sum(1 + len(line.others) for line in said) == len(result.findings)
+    assert sum(len(chapter.findings) for chapter in chapters) == len(result.findings)
+    for finding in result.findings:
+        assert finding.function
+        if finding.judgement.p_value is not None:
+            counted = finding.judgement.rule in ("required", "agrees")
+            assert counted or re.search(r"\d", finding.sentence)
+            assert section.trace(finding)
     table = section.records(result.findings)
     assert len(table) == len(result.findings)
     judged = table[table["limit"].notna()]
     assert (judged["limit_source"] != "").all()
     assert judged["probability"].between(0, 1).all()
+    assert table["opens"].sum() == len(result.findings.opening)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_distances_agree_with_the_words(name):
+    """Beyond 1 is unexplained, whatever its sign, and nothing else is."""
+    table = section.distances(assessed(name).findings)
+    odd = table["word"] == "unexplained"
+    assert (table["distance"].abs()[odd] > 1).all()
+    assert (table["distance"].abs()[~odd] <= 1 + 1e-12).all()
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_titles_count_as_the_ledger_does(name):
+    """One way of counting: badges, sheet and pictures."""
+    result = assessed(name)
+    counts = result.findings.counts
+    for draw in (pictures.draw_distances, pictures.draw_limits, pictures.draw_words):
+        figure = draw(result)
+        title = " ".join(figure.get_suptitle().split())
+        plt.close(figure)
+        if "could be held" in title or "No reading" in title:
+            continue
+        known = {
+            pictures.draw_distances: ["unexplained"],
+            pictures.draw_limits: ["falls short", "too close to call"],
+            pictures.draw_words: ["unexplained", "falls short"],
+        }[draw]
+        for word in known:
+            if counts.get(word):
+                assert re.search(rf"\b{counts[word]} ", title), title
 
 
 @pytest.mark.parametrize("name", ["alder-27", "birch-60", "cedar-65", "dogwood-18"])

@@ -1,27 +1,24 @@
 """All findings of a dossier in one ledger, and the lines that can be said aloud from it."""
 
 from adapterlab.assess.verdict.assessment import (
-    HEADINGS,
     SECTION,
     VerdictAssessment,
     assess,
     distances,
-    has_number,
-    lines,
     records,
-    trace,
-    word_counts,
 )
+from adapterlab.assess.verdict.sheet import HEADINGS, OPENING, Chapter, Line, chapters, trace
 
 __all__ = [
     "HEADINGS",
+    "OPENING",
     "SECTION",
+    "Chapter",
+    "Line",
     "VerdictAssessment",
     "assess",
+    "chapters",
     "distances",
-    "has_number",
-    "lines",
     "records",
     "trace",
-    "word_counts",
 ]

@@ -1,45 +1,20 @@
 """All findings of a dossier in one ledger, and the lines that can be said aloud from it."""
 
-from collections import Counter
 from dataclasses import dataclass
 from importlib import import_module
 from typing import Any
 
+import numpy as np
 import pandas as pd
 
 from adapterlab.assess import SECTIONS
 from adapterlab.assess.model.specimen import specimen_of
-from adapterlab.assess.report.finding import (
-    Finding,
-)
-from adapterlab.assess.report.ledger import (
-    Ledger,
-)
+from adapterlab.assess.report import Finding, Ledger
 from adapterlab.dossier import Dossier
-from adapterlab.judgement import (
-    EXPLAINED,
-    FALLS_SHORT,
-    MEETS,
-    NOT_ASSESSED,
-    NOT_MEASURED,
-    RESULT,
-    TOO_CLOSE,
-    UNEXPLAINED,
-    WORDS,
-    disagreement,
-)
+from adapterlab.judgement import COVERAGE, NOT_JUDGED
+from adapterlab.uncertainty import coverage_factor
 
 SECTION = "verdict"
-HEADINGS = {
-    UNEXPLAINED: "What does not fit",
-    FALLS_SHORT: "What falls short",
-    TOO_CLOSE: "What is too close to call",
-    MEETS: "What meets its limit",
-    EXPLAINED: "What fits",
-    RESULT: "Worth knowing",
-    NOT_MEASURED: "What was not measured",
-    NOT_ASSESSED: "What could not be assessed",
-}
 
 
 @dataclass(frozen=True)
@@ -78,76 +53,6 @@ def assess(dossier: Dossier) -> VerdictAssessment:
     return VerdictAssessment(Ledger.of(findings), sections)
 
 
-def word_counts(ledger: Ledger) -> dict[str, int]:
-    """How often each word occurs, most telling first, words that do not occur left out.
-
-    Parameters
-    ----------
-    ledger : Ledger
-        The findings.
-
-    Returns
-    -------
-    dict of str to int
-        Word -> count.
-    """
-    counts = Counter(finding.word for finding in ledger)
-    return {word: counts[word] for word in WORDS if counts[word]}
-
-
-def has_number(finding: Finding) -> bool:
-    """Whether a finding has a figure of its own behind its sentence."""
-    return finding.reading is not None or finding.prediction is not None
-
-
-def lines(ledger: Ledger) -> dict[str, list[Finding]]:
-    """Findings worth a line of their own, under the headings of the segment sheet.
-
-    Parameters
-    ----------
-    ledger : Ledger
-        The findings.
-
-    Returns
-    -------
-    dict of str to list of Finding
-        Heading -> the first finding of each question under each word. Sentences without a
-        number behind them only appear under *not measured*; limits that are not judged are
-        left out.
-    """
-    chosen: dict[str, list[Finding]] = {}
-    seen: set[tuple[str, str, str]] = set()
-    for finding in ledger:
-        key = (finding.word, finding.section, finding.question)
-        heading = HEADINGS.get(finding.word)
-        if heading is None or key in seen:
-            continue
-        if not has_number(finding) and finding.word not in (NOT_MEASURED, NOT_ASSESSED):
-            continue
-        seen.add(key)
-        chosen.setdefault(heading, []).append(finding)
-    return chosen
-
-
-def trace(finding: Finding) -> str:
-    """Where a line comes from: reading, function, source.
-
-    Parameters
-    ----------
-    finding : Finding
-        The finding.
-
-    Returns
-    -------
-    str
-        Parts joined by semicolons.
-    """
-    parts = [finding.origin, f"adapterlab.{finding.function}" if finding.function else ""]
-    if finding.limit is not None:
-        parts.append(finding.limit.source)
-    return "; ".join(part for part in parts if part)
-
-
 def distances(ledger: Ledger) -> pd.DataFrame:
     """How far each reading lies from its prediction.
 
@@ -159,27 +64,37 @@ def distances(ledger: Ledger) -> pd.DataFrame:
     Returns
     -------
     pandas.DataFrame
-        ``section``, ``question``, ``word`` and ``distance`` [combined standard uncertainties]
-        of every finding that has both a reading and a prediction.
+        ``section``, ``question``, ``word`` and ``distance`` of every finding that was held against
+        a prediction. [1]  A distance beyond 1 or -1 is *unexplained*: it is the difference of
+        reading and prediction over what both may be off on that side, the prediction with marked
+        parts at the ends of their tolerances.
     """
     rows = [
         {
             "section": finding.section,
             "question": finding.question,
             "word": finding.word,
-            "distance": disagreement(
-                finding.reading.value,
-                finding.reading.standard_uncertainty,
-                finding.prediction.value,
-                finding.prediction.standard_uncertainty,
-            ),
+            "distance": _distance(finding),
         }
         for finding in ledger
-        if finding.reading is not None
-        and finding.prediction is not None
-        and finding.reading.standard_uncertainty + finding.prediction.standard_uncertainty > 0
+        if finding.judgement.rule == "against_prediction" and finding.word != NOT_JUDGED
     ]
     return pd.DataFrame(rows, columns=["section", "question", "word", "distance"])
+
+
+def _distance(finding: Finding) -> float:
+    reading, predicted = finding.reading, finding.prediction
+    assert reading is not None
+    assert predicted is not None
+    factor = coverage_factor(COVERAGE)
+    half = factor * predicted.standard_uncertainty
+    low, high = predicted.interval or (predicted.value - half, predicted.value + half)
+    if finding.draws is not None:
+        low, high = finding.draws.reach
+    difference = reading.value - predicted.value
+    side = high - predicted.value if difference > 0 else predicted.value - low
+    room = side + factor * reading.standard_uncertainty
+    return difference / room if room > 0 else float(np.sign(difference)) * np.inf
 
 
 def records(ledger: Ledger) -> pd.DataFrame:
@@ -195,6 +110,7 @@ def records(ledger: Ledger) -> pd.DataFrame:
     pandas.DataFrame
         One row for each finding; empty cells where a finding has no such figure.
     """
+    opened = {id(finding) for finding in ledger.opening}
     rows = []
     for finding in ledger:
         row: dict[str, object] = {
@@ -215,6 +131,10 @@ def records(ledger: Ledger) -> pd.DataFrame:
         row["limit_source"] = finding.limit.source if finding.limit else ""
         row["limit_known"] = finding.limit.known if finding.limit else ""
         row["probability"] = finding.probability
+        row["p_value"] = finding.judgement.p_value
+        row["reason"] = finding.judgement.reason
+        row["opens"] = id(finding) in opened
+        row["assumed"] = "; ".join(share.said for share in finding.assumed)
         row["figure"] = finding.figure
         row["function"] = f"adapterlab.{finding.function}" if finding.function else ""
         row["note"] = finding.note
