@@ -94,10 +94,10 @@ class Ledger:
         if not failed:
             return f"{chance}; none did."
         chosen = len(self.opening)
+        share = f"{100 * FALSE_DISCOVERIES:.0f} %"
         return (
             f"{chance}; {failed} findings failed. {chosen} of them open{'s' * (chosen == 1)} this "
-            f"review: of what is chosen so, at most {100 * FALSE_DISCOVERIES:.0f} % is expected to be a "
-            "false alarm."
+            f"review: of what is chosen so, at most {share} is expected to be a false alarm."
         )
 
     def table(self) -> pd.DataFrame:
