@@ -19,12 +19,7 @@ from adapterlab.capacitor_life.end import (
     pulsed_output_ripple,
     supply_carry_time,
 )
-from adapterlab.capacitor_life.laws import (
-    POLYMER_RULES,
-    electrolytic_life,
-    polymer_life,
-)
-from adapterlab.capacitor_life.makers import (
+from adapterlab.capacitor_life.forms import (
     activation_energy_life,
     case_temperature_life,
     implied_activation_energy,
@@ -32,6 +27,11 @@ from adapterlab.capacitor_life.makers import (
     ripple_factor,
     stated_life,
     voltage_factor,
+)
+from adapterlab.capacitor_life.laws import (
+    POLYMER_RULES,
+    electrolytic_life,
+    polymer_life,
 )
 from adapterlab.capacitor_life.population import (
     characteristic_life,

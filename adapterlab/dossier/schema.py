@@ -288,9 +288,12 @@ class RatedCapacitor(Table):
     type: Literal["wet electrolytic", "polymer", "ceramic"]
     place: str = ""
     temperature: Celsius | None = None
-    temperature_uncertainty: Kelvin = 3.0
+    temperature_uncertainty: Kelvin | None = None
     ambient: Celsius | None = None
     output_power: Watt | None = None
+    mains_voltage: Volt | None = None
+    port: str = ""
+    mode: str = ""
     base_life: Second | None = None
     base_life_tolerance: Ratio = 0.0
     rated_temperature: Celsius | None = None
@@ -299,6 +302,7 @@ class RatedCapacitor(Table):
     rated_ripple_frequency: Hertz | None = None
     rated_ripple_rise: Kelvin | None = None
     ripple_current: Ampere | None = None
+    ripple_current_uncertainty: Ampere | None = None
     working_voltage: Volt | None = None
     diameter: Metre | None = None
     height: Metre | None = None

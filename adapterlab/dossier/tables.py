@@ -92,6 +92,9 @@ TABLES: dict[str, dict[str, Column]] = {
         "case": Column(choices=("open", "closed")),
         "output_power": Column("W", least=0.0, most=1000.0),
         "time_at_load": Column("s", least=0.0),
+        "mains_voltage": Column("V", least=1.0, most=500.0),
+        "port": Column(),
+        "mode": Column(),
     },
 }
 

@@ -21,7 +21,7 @@ from adapterlab.numerics.arguments import (
     positive,
 )
 from adapterlab.numerics.arguments import temperature as celsius
-from adapterlab.published import Row, rows
+from adapterlab.published import rows
 from adapterlab.thermal.still_air import (
     air_properties,
     nusselt_horizontal_plate,
@@ -30,7 +30,12 @@ from adapterlab.thermal.still_air import (
     rayleigh_number,
 )
 
-USUAL: dict[str, Row] = {row["name"]: row for row in rows("thermal", "usual")}
+# What is usual of a case, by its name in the table of allowances.
+USUAL: dict[str, float] = {
+    row["name"].removeprefix("case."): row["usual"]
+    for row in rows("allowances", "allowances")
+    if row["name"].startswith("case.") and "usual" in row
+}
 COVERED = ("none", "back", "bottom")
 HOTTEST_CASE = 150.0
 _STOP = 200.0
@@ -165,7 +170,7 @@ def box_heat_flow(
     width: ArrayLike,
     depth: ArrayLike,
     *,
-    emissivity: ArrayLike = USUAL["emissivity"]["value"],
+    emissivity: ArrayLike = USUAL["emissivity"],
     covered: str = "none",
 ) -> HeatFlow:
     r"""Heat that leaves a box of even temperature into still air and a room.
@@ -229,12 +234,12 @@ def case_temperatures(
     width: ArrayLike,
     depth: ArrayLike,
     *,
-    emissivity: ArrayLike = USUAL["emissivity"]["value"],
+    emissivity: ArrayLike = USUAL["emissivity"],
     covered: str = "none",
-    transfer_factor: ArrayLike = USUAL["transfer factor"]["value"],
-    inner_transfer: ArrayLike = USUAL["inner transfer"]["value"],
-    wall_thickness: ArrayLike = USUAL["wall thickness"]["value"],
-    wall_conductivity: ArrayLike = USUAL["wall conductivity"]["value"],
+    transfer_factor: ArrayLike = USUAL["transfer_factor"],
+    inner_transfer: ArrayLike = USUAL["inner_transfer"],
+    wall_thickness: ArrayLike = USUAL["wall_thickness"],
+    wall_conductivity: ArrayLike = USUAL["wall_conductivity"],
 ) -> CaseTemperatures:
     r"""Case and inner air of a sealed box that turns a power into heat.
 
@@ -334,7 +339,7 @@ def fit_transfer_factor(
     width: ArrayLike,
     depth: ArrayLike,
     *,
-    emissivity: ArrayLike = USUAL["emissivity"]["value"],
+    emissivity: ArrayLike = USUAL["emissivity"],
     covered: str = "none",
 ) -> Numbers:
     r"""What a measured case temperature says of the computed heat flow.
@@ -395,7 +400,7 @@ def wall_outer_temperature(
     conductivity: ArrayLike,
     heat_transfer: ArrayLike,
     *,
-    emissivity: ArrayLike = USUAL["emissivity"]["value"],
+    emissivity: ArrayLike = USUAL["emissivity"],
 ) -> Numbers:
     r"""Outer temperature of a wall whose inner face is held warm.
 

@@ -154,7 +154,9 @@ SECONDARY = (
     'wire_diameter = "0.5 mm"\ninsulation = "enamelled"\n'
 )
 TAPED = SECONDARY + "tape_layers_outside = 1\n"
-CALLIPER = '[[instruments]]\nname = "calliper"\nmeasures = "distance"\nresolution = 5e-5\n'
+CALLIPER = (
+    '[[instruments]]\nname = "calliper"\nmeasures = "distance"\nfraction_of_reading = "1 %"\n'
+)
 LCR = "".join(
     f'[[instruments]]\nname = "LCR meter"\nmeasures = "{name}"\nfraction_of_reading = "5 %"\n'
     for name in ("inductance", "capacitance", "turns ratio")

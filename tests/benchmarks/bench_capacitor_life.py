@@ -7,11 +7,11 @@ Not collected by the ordinary test run:
 
 import numpy as np
 import pytest
+from adapterlab.assess.capacitor_life.draws import lives_of
 from places import DEMO
 from scipy.optimize import brentq
 
 from adapterlab.assess import capacitor_life as section
-from adapterlab.assess.capacitor_life.draws import lives_of
 from adapterlab.dossier import read_dossier
 from adapterlab.thermal.case import box_heat_flow, case_temperatures
 

@@ -166,10 +166,10 @@ def test_cube_gives_off_a_little_less_than_its_faces_one_by_one():
     # 0.52 Ra^(1/4) on 2a. Face by face is 28 % more: hence the published transfer factor.
     flow = box_heat_flow(60, 10, 0.2, 0.2, 0.2)
     assert 0.75 < 51.8 / flow.convection < 0.82
-    usual = rows("thermal", "usual", name="transfer factor")[0]
+    usual = rows("allowances", "allowances", name="case.transfer_factor")[0]
     whole = (51.8 + flow.radiation) / flow.total
     assert usual["low"] < whole < usual["high"]
-    assert whole == pytest.approx(usual["value"], abs=0.01)
+    assert whole == pytest.approx(usual["usual"], abs=0.01)
 
 
 def test_pipe_by_hand():

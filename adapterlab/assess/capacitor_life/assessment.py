@@ -8,43 +8,41 @@ from scipy import stats
 from adapterlab import judgement as rules
 from adapterlab.assess.capacitor_life.cases import (
     FUNCTIONS,
-    HALVING,
     SECTION,
     Case,
     case_of,
-    case_temperature,
     label_of,
     rated_temperature,
     rounded,
     said,
+    warmth_of,
 )
-from adapterlab.assess.capacitor_life.ceramic import Ceramic, ceramic_finding, ceramic_of
-from adapterlab.assess.capacitor_life.draws import draw, lives_of
-from adapterlab.assess.capacitor_life.end import end_findings, end_of
+from adapterlab.assess.capacitor_life.ceramic import Ceramic, ceramic_findings, ceramic_of
+from adapterlab.assess.capacitor_life.end import end_findings, end_of, kinds_of
 from adapterlab.assess.capacitor_life.heat import heat_findings
 from adapterlab.assess.capacitor_life.laws import laws_of, voltage_note
+from adapterlab.assess.capacitor_life.lives import Population, table_of
 from adapterlab.assess.capacitor_life.ripple import ripple_findings
 from adapterlab.assess.capacitor_life.use import HOURS_PER_YEAR, MARKS, InUse
-from adapterlab.assess.capacitor_life.years import percent, use_findings
+from adapterlab.assess.capacitor_life.years import longer, odds_of, span_of, use_findings
 from adapterlab.assess.model.heat import HeatModel, heat_model
 from adapterlab.assess.model.specimen import Specimen, specimen_of
-from adapterlab.assess.model.stages import stages_of
 from adapterlab.assess.report.finding import (
     Finding,
     Limit,
     against_limit,
+    does_not_apply,
     not_measured,
 )
-from adapterlab.assess.report.ledger import (
-    Ledger,
-)
-from adapterlab.assess.report.value import (
-    Value,
-)
+from adapterlab.assess.report.ledger import Ledger
+from adapterlab.assess.report.prediction import Share, naming
+from adapterlab.assess.report.value import Value
 from adapterlab.dossier import Dossier
 from adapterlab.dossier.schema import RatedCapacitor
 from adapterlab.judgement import ENDS
-from adapterlab.published import rows
+
+# Below it the ten-kelvin rule lies below makers' own tables. [°C]
+_CAREFUL = 60.0
 
 
 @dataclass(frozen=True)
@@ -105,10 +103,11 @@ class CapacitorLifeAssessment:
         found = []
         for case in self.cases:
             row: dict[str, object] = {"part": case.capacitor.part}
-            for name, _, amperes in case.ripple.parts:
-                row[f"{name} (A)"] = round(amperes, 2)
+            circuit = case.ripple.circuit
+            for source in () if circuit is None else circuit.middle():
+                row[f"{source.name} (A)"] = round(float(source.rms), 2)
             together, rated = case.ripple.computed, case.capacitor.rated_ripple_current
-            row["together (A)"] = None if together is None else round(together.value, 2)
+            row["together (A)"] = None if together is None else round(together.value.value, 2)
             row["rated (A)"] = rated
             for name, kelvin in (
                 ("heats by (K)", case.ripple_rise),
@@ -119,7 +118,7 @@ class CapacitorLifeAssessment:
         return pd.DataFrame(found)
 
     def laws(self) -> pd.DataFrame:
-        """What each maker's law says of each wet capacitor, in years of continuous use."""
+        """What each form of the law says of each wet capacitor, in years of continuous use."""
         found = [laws_of(case) for case in self.cases if case.capacitor.type != "polymer"]
         return pd.DataFrame(
             [
@@ -146,143 +145,149 @@ class CapacitorLifeAssessment:
                 "to": high,
             }
             found.append(
-                row | {f"failing in {mark}": percent(use.share_by(mark)[0]) for mark in MARKS}
+                row
+                | {
+                    f"failing by heat in {mark}": span_of(use.share_by(mark))
+                    if mark in use.told
+                    else "not stated"
+                    for mark in MARKS
+                }
             )
         return pd.DataFrame(found)
 
 
-def _remarks(case: Case) -> str:
+def _remarks(case: Case, row: pd.Series) -> str:
     """What the reader of a life must know besides."""
-    said = []
+    told = []
     if case.estimated:
-        said.append(
+        told.append(
             "No temperature was measured on it: that of its case is an estimate from the balance "
             "of heat and what is usual inside a closed case."
         )
     else:
-        said.append(
+        told.append(
             "The thermocouple sits on the case; the law counts from the air around it, so the "
             "case's own rise is taken off."
         )
-    if case.ambient is not None:
-        said.append(f"In a room at {case.ambient:g} °C; a warmer one shortens the life.")
+    if case.room.origin == "noted":
+        told.append(f"In a room at {case.room.middle:g} °C; a warmer one shortens the life.")
     if case.ripple_rise is None:
-        said.append(
+        told.append(
             f"Its ripple current or rating is not noted: any rise from 0 to "
-            f"{case.rated_ripple_rise:g} K is allowed for."
+            f"{case.rated_ripple_rise:.2g} K is allowed for."
         )
     elif case.ripple_rise > case.rated_ripple_rise:
-        said.append("It carries more ripple current than its rating.")
+        told.append("It carries more ripple current than its rating.")
     if case.capacitor.type == "polymer":
-        said.append(
+        told.append(
             "Makers disagree on polymer: from a factor of 4 to a factor of 10 for 20 K; "
             "the interval spans both."
         )
-    elif case.temperature < HALVING["lowest_temperature"]:
-        said.append(
-            f"Below {HALVING['lowest_temperature']:g} °C makers' tables lie above the "
-            f"rule, so the figure is careful."
+    elif case.temperature < _CAREFUL:
+        told.append(
+            f"Below {_CAREFUL:g} °C makers' tables lie above the rule, so the figure is careful."
         )
-    above = stats.norm.sf(
-        case.rated_temperature, case.temperature, max(case.temperature_uncertainty, 1e-9)
-    )
+    spread = max(float(row["temperature_uncertainty"]), 1e-9)
+    above = stats.norm.sf(case.rated_temperature, row["temperature"], spread)
     if above > 0.001:
-        said.append(
+        told.append(
             f"With probability {above:.3f} the case is above its rating, where no life is "
-            f"stated; that part is left out."
+            f"stated; that part counts as if at the rating."
         )
-    return " ".join(said)
+    return " ".join(told)
 
 
-def _life_finding(specimen: Specimen, case: Case, row: pd.Series) -> Finding:
+def _life_finding(
+    specimen: Specimen, case: Case, row: pd.Series, rests_on: tuple[Share, ...]
+) -> Finding:
     years, low, high = (row[name] / HOURS_PER_YEAR for name in ("life", "low", "high"))
-    reading = Value(case.temperature, case.temperature_uncertainty, "°C")
-    warm = "an estimated" if case.estimated else "its case at"
+    if case.warmth is not None:
+        warm, origin = f"its case read at {case.warmth.reading}", case.warmth.origin
+    else:
+        guess = Value(row["temperature"], row["temperature_uncertainty"], "°C")
+        warm = f"its case estimated at {guess}"
+        origin = "the balance of heat, for nothing was measured on it"
+    under = "" if case.loaded is None else f" {case.loaded.said}"
     sentence = (
-        f"{case.label}, {case.capacitor.type}, lasts about {said(years)} years "
-        f"({said(low)} to {said(high)}) of continuous use with {warm} {reading}, or "
-        f"{said(row['life'])} hours"
+        f"{case.label}, {case.capacitor.type}, lasts by the law about {said(years)} years "
+        f"({said(low)} to {said(high)}) of continuous use with {warm}{under}, or "
+        f"{said(row['life'])} hours{longer(years)}{naming(rests_on)}."
     )
-    most = rows(SECTION, "longest_lives", type=case.capacitor.type)[0]["years"]
-    cap = f"makers state no more than about {most:g} years, whatever the law gives."
-    sentence += f"; {cap}" if years > most else "."
-    note = _remarks(case)
-    if high > most >= years:
-        note += f" The upper end is the law's: {cap}"
     part = specimen.adapter.part(case.capacitor.part)
-    note += f" {voltage_note(case, part.rated_voltage if part else None)}"
+    note = f"{_remarks(case, row)} {voltage_note(case, part.rated_voltage if part else None)}"
     return Finding(
         section=SECTION,
         question=f"How long does {case.label} last?",
         judgement=rules.result(),
         sentence=sentence,
         function=FUNCTIONS[case.capacitor.type],
-        origin=case.origin,
+        origin=origin,
         prediction=_years(row),
+        rests_on=rests_on,
         figure="capacitor_life_lives",
         note=note.strip(),
     )
 
 
 def _outside(case: Case, reason: str) -> Finding:
-    return Finding(
-        section=SECTION,
-        question=f"How long does {case.label} last?",
-        judgement=rules.result(),
-        sentence=f"{case.label} is outside the maker's range, {reason}: no life is stated there.",
-        function=FUNCTIONS[case.capacitor.type],
-        origin=case.origin,
-    )
+    why = f"{case.label} is outside the laws' range, {reason}: no life is stated there."
+    question = f"How long does {case.label} last?"
+    return does_not_apply(SECTION, question, why, FUNCTIONS[case.capacitor.type])
 
 
 def _rating(specimen: Specimen, capacitor: RatedCapacitor) -> list[Finding]:
     """Measured temperature against the temperature marked on the part."""
-    found, rated = case_temperature(specimen, capacitor), rated_temperature(specimen, capacitor)
-    if found is None or rated is None:
+    warmth, rated = warmth_of(specimen, capacitor), rated_temperature(specimen, capacitor)
+    if warmth is None or rated is None:
         return []
+    under = "" if warmth.loaded is None else f" {warmth.loaded.said}"
     return [
         against_limit(
-            Value(found[0], capacitor.temperature_uncertainty, "°C"),
+            warmth.reading,
             Limit(
                 rated,
                 "°C",
                 "upper",
                 f"the rating of {capacitor.part}",
                 "the maker's rating on the part, as noted in adapter.toml",
-                "noted",
+                verb="allows",
             ),
-            f"Case temperature of {label_of(capacitor)}",
+            f"Case temperature of {label_of(capacitor)}{under}",
             section=SECTION,
             question="Is every capacitor within its rated temperature?",
-            origin=found[1],
+            origin=warmth.origin,
             figure="capacitor_life_law",
             function="uncertainty.conformity_probability",
         )
     ]
 
 
-def _first(lives: pd.DataFrame) -> Finding:
+def _first(lives: pd.DataFrame, rests_on: tuple[Share, ...]) -> Finding:
     """Which capacitor goes first; `lives` has the shortest life on top and two rows or more."""
     order = lives.sort_values("first", ascending=False, kind="stable")
     row, rival = order.iloc[0], order.iloc[1]
     years, low, high = (said(row[name] / HOURS_PER_YEAR) for name in ("life", "low", "high"))
-    span = f"after about {years} years ({low} to {high}) of continuous use"
-    odds, rest = f"probability {row['first']:.2f}", f"{rival['part']} {rival['first']:.2f}"
+    span = (
+        f"by the law after about {years} years ({low} to {high}) of continuous use"
+        f"{longer(row['life'] / HOURS_PER_YEAR)}"
+    )
+    odds, rest = odds_of(row["first"]), f"{rival['part']} {rival['first']:.2f}"
     if row["first"] >= ENDS[1]:
-        sentence = f"{row['part']} goes first with {odds}, {span}."
+        sentence = f"{row['part']} goes first ({odds}), {span}"
     elif row["first"] >= 0.5:
-        sentence = f"{row['part']} most likely goes first ({odds}; {rest}), {span}."
+        sentence = f"{row['part']} most likely goes first ({odds}; {rest}), {span}"
     else:
-        sentence = f"Which goes first is not settled: {row['part']} has {odds}, {span}; {rest}."
+        sentence = f"Which goes first is not settled: {row['part']} has {odds}, {span}; {rest}"
     return Finding(
         section=SECTION,
         question="Which capacitor goes first?",
         judgement=rules.result(),
-        sentence=sentence,
+        sentence=f"{sentence}{naming(rests_on)}.",
         function="capacitor_life.first_failure_probability",
         figure="capacitor_life_lives",
         origin="adapter.toml, [[capacitors]]",
         prediction=_years(row),
+        rests_on=rests_on,
         note="The law's own uncertainty is common to capacitors of one type and cancels among "
         "them; that of the temperatures does not, nor does the spread from part to part.",
     )
@@ -308,7 +313,26 @@ def _ceramics(specimen: Specimen) -> tuple[list[Ceramic], list[Finding]]:
             ceramic = str(error).split("; got")[0]
         if isinstance(ceramic, Ceramic):
             found.append(ceramic)
-        told.append(ceramic_finding(capacitor, ceramic))
+        told += ceramic_findings(capacitor, ceramic)
+    return found, told
+
+
+def _cases(specimen: Specimen, heat: HeatModel | None) -> tuple[list[Case], list[Finding]]:
+    """The capacitors whose life can be worked out, and what to say of the others."""
+    found, told = [], []
+    for capacitor in specimen.adapter.capacitors:
+        if capacitor.type == "ceramic":
+            continue
+        case = case_of(specimen, capacitor, heat)
+        if isinstance(case, Finding):
+            told.append(case)
+            continue
+        try:
+            case.check()
+        except ValueError as error:
+            told.append(_outside(case, str(error)))
+        else:
+            found.append(case)
     return found, told
 
 
@@ -326,48 +350,37 @@ def assess(dossier: Dossier | Specimen) -> CapacitorLifeAssessment:
         Findings and what the figures draw.
     """
     specimen = specimen_of(dossier)
-    listed = specimen.adapter.capacitors
-    heat = heat_model(specimen)
-    stages = list(stages_of(specimen))
+    listed, heat = specimen.adapter.capacitors, heat_model(specimen)
     findings = [found for capacitor in listed for found in _rating(specimen, capacitor)]
     ceramics, others = _ceramics(specimen)
-    cases = []
     if not listed:
         needed = (
             "[[capacitors]] with the type, the case temperature at full load, the rated "
             "temperature and the base life of each."
         )
-        others.append(
-            not_measured(
-                SECTION, "Which capacitor goes first?", needed, "capacitor_life.electrolytic_life"
-            )
-        )
-    for capacitor in listed:
-        if capacitor.type == "ceramic":
-            continue
-        case = case_of(specimen, capacitor, stages, heat)
-        if isinstance(case, Finding):
-            others.append(case)
-            continue
-        try:
-            case.check()
-        except ValueError as error:
-            others.append(_outside(case, str(error)))
-        else:
-            cases.append(case)
-    lives = lives_of(cases)
-    told = [_life_finding(specimen, case, lives.iloc[n]) for n, case in enumerate(cases)]
-    lives = lives.sort_values("life", kind="stable").reset_index(drop=True)
-    if len(lives) > 1:
-        told.insert(0, _first(lives))
-    used, spent = use_findings(specimen, draw(cases) if cases else None, heat)
-    end = end_of(specimen, stages)
-    findings += heat_findings(specimen, heat)
+        question = "Which capacitor goes first?"
+        others.append(not_measured(SECTION, question, needed, "capacitor_life.electrolytic_life"))
+    cases, left_out = _cases(specimen, heat)
+    population = Population(tuple(cases), heat) if cases else None
+    lives, told = table_of(population), []
+    if population is not None:
+        rests_on = [population.rests_on(life) for life in population.lives()]
+        told = [
+            _life_finding(specimen, case, lives.iloc[n], rests_on[n])
+            for n, case in enumerate(cases)
+        ]
+        if len(cases) > 1:
+            told.insert(0, _first(lives, rests_on[int(lives["first"].idxmax())]))
+    used, spent = use_findings(specimen, population, heat)
+    end = end_of(specimen)
+    findings += heat_findings(heat)
     for case in cases:
         findings += ripple_findings(case)
     return CapacitorLifeAssessment(
-        Ledger.of([*findings, *told, *spent, *others, *end_findings(end)]),
-        lives,
+        Ledger.of(
+            [*findings, *told, *spent, *others, *left_out, *end_findings(end, kinds_of(specimen))]
+        ),
+        lives.sort_values("life", kind="stable").reset_index(drop=True),
         tuple(cases),
         heat,
         tuple(used),

@@ -1,5 +1,6 @@
-"""The capacitors of a dossier whose life can be worked out: what is known of each."""
+"""The capacitors of an adapter whose life can be worked out: what is known of each, as inputs."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -7,13 +8,18 @@ import numpy as np
 from scipy import constants
 
 from adapterlab.assess.capacitor_life.currents import Ripple, ripple_of
-from adapterlab.assess.model.heat import HeatModel, typical_place
-from adapterlab.assess.model.specimen import Specimen
-from adapterlab.assess.model.stages import Stage
-from adapterlab.assess.report.finding import (
-    Finding,
-    not_measured,
+from adapterlab.assess.model.heat import (
+    FACTOR,
+    HeatModel,
+    Loaded,
+    loaded_for,
+    loaded_of,
+    typical_place,
 )
+from adapterlab.assess.model.inputs import Input, allowance, between, measured
+from adapterlab.assess.model.specimen import Specimen
+from adapterlab.assess.report.finding import Finding, not_measured
+from adapterlab.assess.report.value import Value
 from adapterlab.capacitor_life import (
     LOWEST_TEMPERATURE,
     can_surface,
@@ -28,8 +34,33 @@ FUNCTIONS = {
     "wet electrolytic": "capacitor_life.electrolytic_life",
     "polymer": "capacitor_life.polymer_life",
 }
-HALVING = rows(SECTION, "halving_intervals")[0]
+# The laws hold below a rise of 40 K.
+LARGEST_RISE = 40.0
 _RATIOS = rows(SECTION, "core_to_case")
+
+Values = Mapping[str, Any]
+
+
+@dataclass(frozen=True)
+class Warmth:
+    """How warm the case of a capacitor was read, and under what.
+
+    Attributes
+    ----------
+    reading : Value
+        With the uncertainty of its meter, or as noted. [°C]
+    origin : str
+        Where it stands.
+    ambient : float or None
+        Room. [°C]
+    loaded : Loaded or None
+        Load, mains and mode.
+    """
+
+    reading: Value
+    origin: str
+    ambient: float | None
+    loaded: Loaded | None
 
 
 @dataclass(frozen=True)
@@ -40,47 +71,34 @@ class Case:
     ----------
     capacitor : RatedCapacitor
         Its entry.
-    temperature, temperature_uncertainty : float
-        Of its case. [°C], [K]
-    estimated : bool
-        Whether the temperature comes from the balance of heat instead of a thermocouple.
-    ambient : float or None
+    warmth : Warmth or None
+        As read on its case; None where the balance of heat must do.
+    heat : HeatModel or None
+        The balance; there is one where nothing was read.
+    loaded : Loaded
+        Load at that temperature.
+    room : Input
         Room at that temperature. [°C]
-    output_power : float or None
-        Load at that temperature. [W]
-    origin : str
-        Where the temperature stands.
+    own : dict of str to Input
+        What belongs to it alone, by the part of its name after the reference.
     rated_temperature : float
         [°C]
-    base_life : float
-        [h]
     ripple : Ripple
         What is known of its ripple current.
-    ripple_rise : float or None
-        Rise of the core from it; None if unknown. [K]
-    rated_ripple_rise : float
-        Rise at rated ripple current. [K]
-    ratio : tuple of float
-        Rise of the core over rise of the can, least and most. [1]
-    resistance_rise : float or None
-        Rise of the core from series resistance and surface of the can, beside the one from the
-        rating; None if they are not noted. [K]
+    by_resistance : float or None
+        Rise of the core per square ampere from series resistance and surface of the can, with a
+        core as warm as the can; None if they are not noted. [K/A²]
     """
 
     capacitor: RatedCapacitor
-    temperature: float
-    temperature_uncertainty: float
-    estimated: bool
-    ambient: float | None
-    output_power: float | None
-    origin: str
+    warmth: Warmth | None
+    heat: HeatModel | None
+    loaded: Loaded | None
+    room: Input
+    own: dict[str, Input]
     rated_temperature: float
-    base_life: float
     ripple: Ripple
-    ripple_rise: float | None
-    rated_ripple_rise: float
-    ratio: tuple[float, float]
-    resistance_rise: float | None = None
+    by_resistance: float | None
 
     @property
     def label(self) -> str:
@@ -88,9 +106,75 @@ class Case:
         return label_of(self.capacitor)
 
     @property
-    def widest_rise(self) -> float:
-        """Largest rise allowed for. [K]."""
-        return self.rated_ripple_rise if self.ripple_rise is None else self.ripple_rise
+    def estimated(self) -> bool:
+        """Whether the temperature comes from the balance of heat instead of a thermocouple."""
+        return self.warmth is None
+
+    @property
+    def inputs(self) -> dict[str, Input]:
+        """Everything that its temperature, its heating and its rating rest on, by name."""
+        found = {item.name: item for item in (*self.own.values(), self.room)} | self.ripple.inputs
+        if self.warmth is None and self.heat is not None:
+            found[FACTOR] = self.heat.factor
+        return found
+
+    def of(self, values: Values, what: str) -> Any:
+        """A drawn input that belongs to it alone."""
+        return values[self.own[what].name]
+
+    def middle(self) -> dict[str, float]:
+        """Every input at its middle, by name."""
+        return {name: item.middle for name, item in self.inputs.items()}
+
+    def warm(self, values: Values) -> Any:
+        """Temperature of its case, of draws. [°C]."""
+        if self.warmth is not None or self.heat is None:
+            contact = self.of(values, "contact") if "contact" in self.own else 0.0
+            return self.of(values, "temperature") + contact
+        loss, room = self.of(values, "loss"), values[self.room.name]
+        return room + self.heat.rise(loss, room, values[FACTOR]) + self.of(values, "above") * loss
+
+    def above_shell(self, values: Values, heat: HeatModel) -> Any:
+        """How far it sits above the adapter's case, of draws. [K/W]."""
+        if "above" in self.own:
+            return self.of(values, "above")
+        loss, room = self.of(values, "loss"), values[self.room.name]
+        return (self.warm(values) - room - heat.rise(loss, room, values[FACTOR])) / loss
+
+    def rise(self, values: Values) -> Any:
+        """Rise of the core by ripple current, of draws. [K]."""
+        current, rated = self.ripple.current(values), self.capacitor.rated_ripple_current
+        whole = self.of(values, "rated_rise")
+        if current is not None and rated is not None:
+            found = ripple_temperature_rise(np.maximum(current, 0.0), rated, whole)
+        elif current is not None and self.by_resistance is not None:
+            found = self.by_resistance * np.asarray(current) ** 2 * self.of(values, "core_ratio")
+        else:
+            found = whole * self.of(values, "unknown_ripple")
+        return np.minimum(found, LARGEST_RISE - 0.1)
+
+    @property
+    def ripple_rise(self) -> float | None:
+        """Rise of the core in the middle; None where the ripple current is not known. [K]."""
+        return None if "unknown_ripple" in self.own else float(self.rise(self.middle()))
+
+    @property
+    def rated_ripple_rise(self) -> float:
+        """Rise at rated ripple current, in the middle. [K]."""
+        return self.own["rated_rise"].middle
+
+    @property
+    def resistance_rise(self) -> float | None:
+        """Rise of the core by resistance and surface, in the middle. [K]."""
+        current = self.ripple.best
+        if self.by_resistance is None or current is None:
+            return None
+        return self.by_resistance * current.value**2 * self.own["core_ratio"].middle
+
+    @property
+    def temperature(self) -> float:
+        """Of its case, in the middle. [°C]."""
+        return float(self.warm(self.middle()))
 
     def check(self) -> None:
         """Raise if no maker states a life here.
@@ -100,15 +184,16 @@ class Case:
         ValueError
             With the reason, as the middle of a sentence.
         """
-        lowest = LOWEST_TEMPERATURE + self.widest_rise
-        if lowest >= self.rated_temperature or self.widest_rise >= 40:
+        most = self.rated_ripple_rise if self.ripple_rise is None else self.ripple_rise
+        lowest = LOWEST_TEMPERATURE + most
+        if lowest >= self.rated_temperature or most >= LARGEST_RISE - 0.1:
             raise ValueError(
-                f"its ripple current would heat it by {self.widest_rise:.3g} K, where the laws "
-                f"hold below 40 K"
+                f"its ripple current would heat it by {most:.3g} K, where the laws hold below "
+                f"{LARGEST_RISE:g} K"
             )
         if not lowest <= self.temperature <= self.rated_temperature:
             raise ValueError(
-                f"its case at {self.temperature:g} °C lies outside {lowest:.3g} to "
+                f"its case at {self.temperature:.3g} °C lies outside {lowest:.3g} to "
                 f"{self.rated_temperature:g} °C"
             )
         share = self.capacitor.base_life_tolerance
@@ -134,30 +219,44 @@ def said(value: float) -> str:
     return f"{shown:,.0f}" if shown >= 10 else f"{shown:g}"
 
 
-def case_temperature(specimen: Specimen, capacitor: RatedCapacitor) -> tuple[float, str] | None:
-    """Case temperature and where it stands: the capacitor's own entry, else its place's hottest."""
-    found = _measured(specimen, capacitor)
-    return None if found is None else (found[0], found[1])
+def warmth_of(specimen: Specimen, capacitor: RatedCapacitor) -> Warmth | None:
+    """How warm the case of a capacitor was read: its own entry, else the hottest of its place.
 
+    Parameters
+    ----------
+    specimen : Specimen
+        The adapter.
+    capacitor : RatedCapacitor
+        The capacitor; where its output power is noted, only readings at that count.
 
-def _measured(
-    specimen: Specimen, capacitor: RatedCapacitor
-) -> tuple[float, str, float | None, float | None] | None:
-    """Temperature, origin, ambient and output power of a measurement on the case."""
+    Returns
+    -------
+    Warmth or None
+        None if nothing was read.
+    """
     if capacitor.temperature is not None:
         origin = f"adapter.toml, [[capacitors]] {capacitor.part}"
-        return capacitor.temperature, origin, capacitor.ambient, capacitor.output_power
+        loaded = None if capacitor.output_power is None else loaded_for(capacitor)
+        reading = _read(specimen, capacitor, capacitor.temperature)
+        return Warmth(reading, origin, capacitor.ambient, loaded)
     table = specimen.temperatures
     table = table[(table["place"] == capacitor.place) & (capacitor.place != "")]
     if capacitor.output_power is not None:
         table = table[np.isclose(table["output_power"], capacitor.output_power)]
     if table.empty:
         return None
-    row = table.loc[table["temperature"].idxmax()]
-    room, power = (
-        float(row[name]) if np.isfinite(row[name]) else None for name in ("ambient", "output_power")
-    )
-    return float(row["temperature"]), f"temperatures.csv line {row['line']}", room, power
+    row = next(table.loc[[table["temperature"].idxmax()]].itertuples())
+    room = float(row.ambient) if np.isfinite(row.ambient) else None
+    reading = _read(specimen, capacitor, float(row.temperature))
+    return Warmth(reading, f"temperatures.csv line {row.line}", room, loaded_of(row))
+
+
+def _read(specimen: Specimen, capacitor: RatedCapacitor, celsius: float) -> Value:
+    """A temperature with the uncertainty noted for it, else with that of its meter."""
+    noted = capacitor.temperature_uncertainty
+    if noted is not None:
+        return Value(celsius, noted, "°C")
+    return specimen.reading("temperature", celsius, "°C")
 
 
 def rated_temperature(specimen: Specimen, capacitor: RatedCapacitor) -> float | None:
@@ -166,31 +265,30 @@ def rated_temperature(specimen: Specimen, capacitor: RatedCapacitor) -> float | 
     return capacitor.rated_temperature or (part.rated_temperature if part else None)
 
 
-def core_to_case(capacitor: RatedCapacitor) -> tuple[float, float]:
-    """Rise of the core over rise of the can: of its diameter if noted, else of any."""
+def core_to_case(capacitor: RatedCapacitor) -> Input:
+    """Rise of the core over rise of the can: of its diameter if noted, else of any. [1]."""
+    name = f"{capacitor.part}.core_ratio"
     if capacitor.diameter is not None:
         for row in _RATIOS:
             if capacitor.diameter <= row["diameter_up_to"] + 1e-9:
-                return row["ratio"], row["ratio"]
-    return _RATIOS[0]["ratio"], _RATIOS[-1]["ratio"]
+                told = f"a core {row['ratio']:g} times as warm as a can of {capacitor.part}'s size"
+                return Input(name, row["ratio"], "", "noted", told, row["source"])
+    return allowance("capacitor.core_ratio", name)
 
 
-def resistance_rise(
-    specimen: Specimen, capacitor: RatedCapacitor, current: float | None
-) -> float | None:
-    """Rise of the core from current, marked resistance and surface; None if one is not known."""
+def _resistance_factor(specimen: Specimen, capacitor: RatedCapacitor) -> float | None:
+    """Rise of the can for one ampere by marked resistance and surface. [K/A²]."""
     part = specimen.adapter.part(capacitor.part)
     resistance = None if part is None else part.series_resistance
-    sizes = (capacitor.diameter, capacitor.height)
-    if current is None or resistance is None or sizes[0] is None or sizes[1] is None:
+    wide, high = capacitor.diameter, capacitor.height
+    if resistance is None or wide is None or high is None:
         return None
-    can = can_temperature_rise(current, resistance, can_surface(sizes[0], sizes[1]))
-    return float(can * core_to_case(capacitor)[0])
+    return float(can_temperature_rise(1.0, resistance, can_surface(wide, high)))
 
 
 def _needed(specimen: Specimen, capacitor: RatedCapacitor, heat: HeatModel | None) -> list[str]:
     needed = []
-    if case_temperature(specimen, capacitor) is None and heat is None:
+    if warmth_of(specimen, capacitor) is None and heat is None:
         needed.append(
             "the temperature of its case at full load, or that of its place in temperatures.csv "
             "(or the size of the case and a load sweep, from which it can be estimated)"
@@ -202,54 +300,71 @@ def _needed(specimen: Specimen, capacitor: RatedCapacitor, heat: HeatModel | Non
     return needed
 
 
+def _room(capacitor: RatedCapacitor, ambient: float | None) -> Input:
+    """Room at the temperature of a capacitor, as noted with it or assumed. [°C]."""
+    noted = capacitor.ambient if ambient is None else ambient
+    if noted is None:
+        return allowance("room.temperature")
+    where = f"adapter.toml, [[capacitors]] {capacitor.part}, or temperatures.csv"
+    return Input(f"{capacitor.part}.room", noted, "°C", "noted", f"a room at {noted:g} °C", where)
+
+
+def _own(
+    capacitor: RatedCapacitor, warmth: Warmth | None, heat: HeatModel | None, loaded: Loaded | None
+) -> dict[str, Input]:
+    """Inputs that belong to one capacitor: rating, temperature, loss at that, core over can."""
+    name, kind = capacitor.part, capacitor.type
+    where = f"adapter.toml, [[capacitors]] {name}"
+    hours, tolerance = (capacitor.base_life or 0.0) / constants.hour, capacitor.base_life_tolerance
+    life = f"a base life of {hours:,.0f} h of {name}" + (
+        f" (±{tolerance:.0%})" if tolerance else ""
+    )
+    ends = between(hours * (1 - tolerance), hours * (1 + tolerance))
+    found = {
+        "base_life": Input(f"{name}.base_life", ends, "h", "marked", life, where),
+        "core_ratio": core_to_case(capacitor),
+    }
+    rise = capacitor.rated_ripple_rise
+    if rise is None:
+        found["rated_rise"] = allowance(f"capacitor.rated_rise.{kind}", f"{name}.rated_rise")
+    else:
+        told = f"{rise:g} K noted for {name} at its rated ripple current"
+        found["rated_rise"] = Input(f"{name}.rated_rise", rise, "K", "noted", told, where)
+    if warmth is not None:
+        told = f"{warmth.reading} read on the case of {name}"
+        found["temperature"] = measured(
+            f"{name}.temperature", warmth.reading, told, source=warmth.origin
+        )
+        if capacitor.temperature_uncertainty is None:
+            found["contact"] = allowance("thermometer.contact", f"{name}.contact")
+    if heat is not None:
+        found["loss"] = heat.loss_input(loaded or heat.usual, f"{name}.loss")
+        if warmth is None:
+            found["above"] = typical_place(heat, name)
+    return found
+
+
 def case_of(
-    specimen: Specimen, capacitor: RatedCapacitor, stages: list[Stage], heat: HeatModel | None
+    specimen: Specimen, capacitor: RatedCapacitor, heat: HeatModel | None
 ) -> Case | Finding:
     """What the life is worked out from, or a finding that says what is missing."""
     needed = _needed(specimen, capacitor, heat)
     rated = rated_temperature(specimen, capacitor)
-    if needed or rated is None or capacitor.base_life is None:
+    if needed or rated is None:
         return not_measured(
             SECTION,
             f"How long does {label_of(capacitor)} last?",
             "; ".join(needed) + ".",
             FUNCTIONS[capacitor.type],
         )
-    found = _measured(specimen, capacitor)
-    spread, estimated = capacitor.temperature_uncertainty, found is None
-    if found is None and heat is not None:
-        power = min(capacitor.output_power or heat.largest_power, heat.largest_power)
-        room = capacitor.ambient if capacitor.ambient is not None else 25.0
-        shell, loss = heat.case_value(power, room), heat.main_loss(power)
-        low, high = typical_place(heat)
-        spread = float(np.hypot(shell.standard_uncertainty, (high - low) * loss / np.sqrt(12)))
-        origin = "the balance of heat, for nothing was measured on it"
-        found = (shell.value + loss * (low + high) / 2, origin, room, power)
-    if found is None:
-        raise AssertionError("a temperature was promised")
-    rise = capacitor.rated_ripple_rise
-    if rise is None:
-        rise = rows(SECTION, "rated_ripple_rises", type=capacitor.type)[0]["rise"]
-    ripple = ripple_of(specimen, capacitor, stages)
-    current, heating = ripple.best, None
-    by_resistance = resistance_rise(specimen, capacitor, current.value if current else None)
-    if current is not None and capacitor.rated_ripple_current is not None:
-        heating = ripple_temperature_rise(current.value, capacitor.rated_ripple_current, rise)
-    elif by_resistance is not None:
-        heating = by_resistance
-    return Case(
-        capacitor,
-        found[0],
-        spread,
-        estimated,
-        found[2],
-        found[3],
-        found[1],
-        rated,
-        capacitor.base_life / constants.hour,
-        ripple,
-        heating,
-        rise,
-        core_to_case(capacitor),
-        by_resistance,
-    )
+    warmth = warmth_of(specimen, capacitor)
+    loaded = None if warmth is None else warmth.loaded
+    if warmth is None and heat is not None and capacitor.output_power is not None:
+        loaded = loaded_for(capacitor)
+    own = _own(capacitor, warmth, heat, loaded)
+    ripple, factor = ripple_of(specimen, capacitor), _resistance_factor(specimen, capacitor)
+    rated_current = capacitor.rated_ripple_current
+    if ripple.best is None or (rated_current is None and factor is None):
+        own["unknown_ripple"] = allowance("ripple.unknown_share", f"{capacitor.part}.ripple_share")
+    room = _room(capacitor, None if warmth is None else warmth.ambient)
+    return Case(capacitor, warmth, heat, loaded, room, own, rated, ripple, factor)

@@ -3,17 +3,15 @@
 from dataclasses import dataclass
 from typing import Any
 
-from scipy import constants, stats
+from scipy import constants
 
 from adapterlab import judgement as rules
-from adapterlab.assess.capacitor_life.cases import SECTION, case_temperature, label_of
+from adapterlab.assess.capacitor_life.cases import SECTION, label_of, warmth_of
+from adapterlab.assess.model.inputs import Input, allowance, between, predict
 from adapterlab.assess.model.specimen import Specimen
-from adapterlab.assess.report.finding import (
-    Finding,
-)
-from adapterlab.assess.report.value import (
-    Value,
-)
+from adapterlab.assess.report.finding import Finding, does_not_apply, not_measured
+from adapterlab.assess.report.prediction import Prediction, naming
+from adapterlab.assess.report.value import Value, span
 from adapterlab.capacitor_life import (
     aged_ceramic_capacitance,
     ceramic_capacitance_under_bias,
@@ -21,10 +19,9 @@ from adapterlab.capacitor_life import (
 )
 from adapterlab.dossier.schema import RatedCapacitor
 from adapterlab.published import rows
-from adapterlab.uncertainty import propagate
 
 YEARS = 10.0
-BIAS = rows(SECTION, "ceramic_bias")[0]
+_FUNCTION = "capacitor_life.ceramic_capacitance_under_bias"
 _CRACKS = (
     "What ends a ceramic capacitor is a crack: when the board is bent, by a screw, a fall or a "
     "pulled plug, its ends pull at a body that cannot give. Nobody can put a number to that from "
@@ -44,7 +41,7 @@ class Ceramic:
         Its code.
     marked, voltage, rated_voltage : float
         [F], [V], [V]
-    left : Value
+    left : Prediction
         Capacitance left with its voltage on, at its temperature, after ten years. [F]
     """
 
@@ -53,15 +50,18 @@ class Ceramic:
     marked: float
     voltage: float
     rated_voltage: float
-    left: Value
+    left: Prediction
 
 
-def _ageing(code: str) -> dict[str, Any]:
-    """Rate of the code, or of the code with the same last letter."""
+def _ageing(part: str, code: str) -> Input:
+    """Loss per tenfold of hours of the code, or of the code with the same last letter. [1]."""
     table = rows(SECTION, "ceramic_ageing")
     same = [row for row in table if row["dielectric"] == code]
     alike = [row for row in table if row["dielectric"][-1] == code[-1]]
-    return (same or alike or table)[0]
+    row = (same or alike or table)[0]
+    said = f"{span(row['low'], row['high'], '%')} lost for each tenfold of hours assumed"
+    ends = between(row["low"], row["high"])
+    return Input(f"{part}.ageing", ends, "%", "assumed", said, row["source"])
 
 
 def ceramic_of(specimen: Specimen, capacitor: RatedCapacitor) -> Ceramic | str:
@@ -84,63 +84,66 @@ def ceramic_of(specimen: Specimen, capacitor: RatedCapacitor) -> Ceramic | str:
     if lacking or part is None or part.value is None or part.rated_voltage is None:
         return ", ".join(lacking)
     code = capacitor.dielectric.strip().upper()
-    promised, rate = dielectric_class(code), _ageing(code)
-    measured = case_temperature(specimen, capacitor)
-    if measured is not None and measured[0] > promised.highest_temperature:
+    promised, warmth = dielectric_class(code), warmth_of(specimen, capacitor)
+    if warmth is not None and warmth.reading.value > promised.highest_temperature:
         raise ValueError(
-            f"at {measured[0]:g} °C it is above the {promised.highest_temperature:g} °C of {code}"
+            f"at {warmth.reading.value:g} °C it is above the {promised.highest_temperature:g} °C "
+            f"of {code}"
         )
     rated, volts = part.rated_voltage, capacitor.working_voltage or 0.0
-    tolerance = 0.2 if part.tolerance is None else part.tolerance
     hours = YEARS * constants.year / constants.hour
 
-    def left(tolerated: Any, heated: Any, half: Any, ageing: Any) -> Any:
-        held = ceramic_capacitance_under_bias((part.value or 0.0) * tolerated, volts, half * rated)
+    def left(marked: Any, heated: Any, half: Any, ageing: Any) -> Any:
+        held = ceramic_capacitance_under_bias(marked, volts, half * rated)
         return aged_ceramic_capacitance(held * heated, ageing, hours)
 
-    drawn = propagate(
-        left,
-        {
-            "tolerated": stats.uniform(1 - tolerance, 2 * tolerance + 1e-9),
-            "heated": stats.uniform(
-                1 + promised.least_change, promised.largest_change - promised.least_change
-            ),
-            "half": stats.uniform(BIAS["low"], BIAS["high"] - BIAS["low"]),
-            "ageing": stats.uniform(rate["low"], rate["high"] - rate["low"]),
-        },
-        draws=2048,
-    )
-    value = Value(drawn.mean, drawn.standard_uncertainty, "F", drawn.interval(0.95))
+    promise = between(1 + promised.least_change, 1 + promised.largest_change)
+    inputs = {
+        "marked": specimen.part_value(part, "F", "capacitor.tolerance"),
+        "heated": Input(
+            f"{part.reference}.heated", promise, "", "marked", f"what {code} promises over "
+            "temperature", "EIA-198",
+        ),
+        "half": allowance("ceramic.half_voltage", f"{part.reference}.half_voltage"),
+        "ageing": _ageing(part.reference, code),
+    }  # fmt: skip
+    value = predict(left, inputs, "F")[0]
     return Ceramic(capacitor.part, code, part.value, volts, rated, value)
 
 
-def ceramic_finding(capacitor: RatedCapacitor, found: Ceramic | str) -> Finding:
+def ceramic_findings(capacitor: RatedCapacitor, found: Ceramic | str) -> list[Finding]:
     """In words; `found` as `ceramic_of` gives it, or the reason why no figure can be given."""
-    label = label_of(capacitor)
-    sentence = (
+    label, figure = label_of(capacitor), "capacitor_life_bias"
+    origin = f"adapter.toml, [[capacitors]] {capacitor.part}"
+    why = (
         f"{label} is ceramic: nothing in it dries out, so the laws of life do not apply and no "
         f"life is stated."
     )
-    prediction = None
-    if isinstance(found, Ceramic):
-        prediction = found.left
-        marked = Value(found.marked, 0.0, "F")
-        low, high = found.left.interval or (0.0, 0.0)
-        shown = [str(Value(float(f"{x:.2g}"), 0.0, "F")) for x in (found.left.value, low, high)]
-        sentence += (
-            f" Of its {marked} ({found.dielectric}) about {shown[0]} ({shown[1]} to {shown[2]}) "
-            f"are left with {found.voltage:g} V across it after {YEARS:g} years."
+    question = f"How long does {label} last?"
+    told = [
+        does_not_apply(
+            SECTION, question, why, _FUNCTION, origin=origin, figure=figure, note=_CRACKS
         )
-    elif found:
-        sentence += f" How much capacitance its voltage leaves cannot be said: {found}."
-    return Finding(
-        section=SECTION,
-        question=f"How long does {label} last?",
-        judgement=rules.result(),
-        sentence=sentence,
-        function="capacitor_life.ceramic_capacitance_under_bias",
-        origin=f"adapter.toml, [[capacitors]] {capacitor.part}",
-        prediction=prediction,
-        figure="capacitor_life_bias",
-        note=_CRACKS,
+    ]
+    question = f"How much does its voltage leave of {label}?"
+    if not isinstance(found, Ceramic):
+        return [*told, not_measured(SECTION, question, f"{found}.", _FUNCTION)]
+    left, marked = found.left, Value(found.marked, 0.0, "F")
+    sentence = (
+        f"Of the {marked} ({found.dielectric}) of {label} about {left} are left with "
+        f"{found.voltage:g} V across it after {YEARS:g} years{naming(left.rests_on)}."
     )
+    return [
+        *told,
+        Finding(
+            section=SECTION,
+            question=question,
+            judgement=rules.result(),
+            sentence=sentence,
+            function=_FUNCTION,
+            origin=origin,
+            prediction=left.value,
+            rests_on=left.rests_on,
+            figure=figure,
+        ),
+    ]

@@ -1,25 +1,29 @@
-"""Ripple currents that mains and converters send through each capacitor of a dossier.
+"""Ripple currents that mains and converters send through each capacitor of an adapter.
 
-`mains_ripple` is the one place that says what the rectifier sends; `ripple_of` joins it with the
-pulses of the converters, weighed by frequency.
+`circuit_of` says what flows through one as a function of named inputs; `ripple_of` joins it with
+what the dossier notes.
 """
 
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
+from scipy import stats
 
 from adapterlab.assess.model.feeds import (
     BRIDGE_DROP,
+    bridge_drop,
     bulk_capacitance,
     bulk_inputs,
+    bulk_voltage,
     rated_share,
 )
-from adapterlab.assess.model.rectifier import rectifier_of
+from adapterlab.assess.model.inputs import Input, allowance, predict
 from adapterlab.assess.model.specimen import Specimen
-from adapterlab.assess.model.stages import ROOT, Stage
-from adapterlab.assess.report.value import (
-    Value,
-)
+from adapterlab.assess.model.stages import ROOT, Stage, stages_of
+from adapterlab.assess.report.prediction import Prediction
+from adapterlab.assess.report.value import Value
 from adapterlab.capacitor_life import (
     equivalent_ripple_current,
     frequency_multiplier,
@@ -28,21 +32,71 @@ from adapterlab.capacitor_life import (
 )
 from adapterlab.dossier.schema import Part, RatedCapacitor
 from adapterlab.flyback import (
-    bulk_valley_voltage,
+    SecondaryPulse,
     ideal_conduction_time,
     operating_point,
+    secondary_pulse,
 )
-from adapterlab.mains_current import rectifier_steady_state
-from adapterlab.published import rows
 
 MAINS = (230.0, 50.0)
-_DRAWS = 64
-_SHARE = rows("capacitor_life", "rectifier_shares")[0]
-# Common practice: what the pulses, the inductances and the voltages leave open.
-_PULSE_UNCERTAINTY = 0.08
-# A current noted without how it was found.
-_STATED_UNCERTAINTY = 0.1
-_TABLES = {"bulk capacitor": "Vishay EYC", "other": "Vishay EYN"}
+_PULSES = "ripple.pulse_factor"
+_SHARE = "ripple.rectifier_share"
+# Frequency multipliers of a capacitor whose data sheet is not at hand, and where it is rated. [Hz]
+_TABLES = {True: ("snap-in, long life", 120.0), False: ("snap-in", 100e3)}
+
+Values = Mapping[str, Any]
+
+
+@dataclass(frozen=True)
+class Source:
+    """Something that sends ripple current through a capacitor.
+
+    Attributes
+    ----------
+    name : str
+        As said aloud.
+    frequency, rms : float or numpy.ndarray
+        [Hz], [A], of draws.
+    """
+
+    name: str
+    frequency: Any
+    rms: Any
+
+
+@dataclass(frozen=True)
+class Circuit:
+    """What flows through one capacitor at full load on mains of 230 V.
+
+    Attributes
+    ----------
+    inputs : dict of str to Input
+        What that rests on, by name.
+    sources : callable
+        From drawn inputs to a list of `Source`.
+    table : str
+        Frequency multipliers taken for it.
+    rated_frequency : float
+        At which its ripple current is rated. [Hz]
+    """
+
+    inputs: dict[str, Input]
+    sources: Callable[[Values], list[Source]]
+    table: str
+    rated_frequency: float
+
+    def equivalent(self, values: Values) -> Any:
+        """All sources as one current at the rated frequency. [A], shape of the draws."""
+        found = self.sources(values)
+        rms = np.stack(np.broadcast_arrays(*(source.rms for source in found)), axis=-1)
+        hertz = np.stack(np.broadcast_arrays(*(source.frequency for source in found)), axis=-1)
+        allowed = np.asarray(frequency_multiplier(hertz, self.table))
+        rated = frequency_multiplier(self.rated_frequency, self.table)
+        return equivalent_ripple_current(rms, allowed / rated)
+
+    def middle(self) -> list[Source]:
+        """The sources with every input at its middle."""
+        return self.sources({name: item.middle for name, item in self.inputs.items()})
 
 
 @dataclass(frozen=True)
@@ -53,10 +107,12 @@ class Ripple:
     ----------
     stated : Value or None
         As the dossier notes it, at the rated frequency. [A]
-    parts : tuple of tuple
-        What the circuit sends: (source, frequency [Hz], rms [A]).
-    computed : Value or None
-        Those together, as equivalent at the rated frequency. [A]
+    noted : Input or None
+        What it is multiplied by: how far a noted current may be off. [1]
+    circuit : Circuit or None
+        What the circuit sends.
+    computed : Prediction or None
+        That as equivalent at the rated frequency. [A]
     rated_frequency : float
         [Hz]
     lacking : str
@@ -64,108 +120,113 @@ class Ripple:
     """
 
     stated: Value | None
-    parts: tuple[tuple[str, float, float], ...]
-    computed: Value | None
+    noted: Input | None
+    circuit: Circuit | None
+    computed: Prediction | None
     rated_frequency: float
     lacking: str
 
     @property
     def best(self) -> Value | None:
         """The stated current, else the computed one. [A]."""
-        return self.stated or self.computed
+        if self.stated is not None:
+            return self.stated
+        return None if self.computed is None else self.computed.value
+
+    @property
+    def inputs(self) -> dict[str, Input]:
+        """What the better known of both rests on."""
+        if self.stated is not None:
+            return {} if self.noted is None else {self.noted.name: self.noted}
+        return {} if self.circuit is None else self.circuit.inputs
+
+    def current(self, values: Values) -> Any:
+        """The better known of both, of draws. [A]; None if neither is known."""
+        if self.stated is not None:
+            return self.stated.value * (1.0 if self.noted is None else values[self.noted.name])
+        return None if self.circuit is None else self.circuit.equivalent(values)
 
 
-def mains_ripple(
-    specimen: Specimen, power: float, capacitance: float, share: float
-) -> tuple[float, float]:
-    """What the rectifier sends through one of the bulk capacitors, and its uncertainty.
+def _mains_current(specimen: Specimen, values: Values, power: Any) -> Any:
+    """What the rectifier sends through all bulk capacitors together. [A].
 
-    Parameters
-    ----------
-    specimen : Specimen
-        The adapter.
-    power : float
-        Drawn from all bulk capacitors together. [W]
-    capacitance : float
-        Of all of them together. [F]
-    share : float
-        Of this one in that. [1]
-
-    Returns
-    -------
-    tuple of float
-        Rms current on mains of 230 V, 50 Hz and its standard uncertainty. [A]
+    The closed form for mains without impedance, less what real paths take off.
 
     Raises
     ------
     ValueError
-        If the capacitor runs empty between two crests.
-
-    Notes
-    -----
-    The rectifier in its steady state, its parts drawn within their tolerances. Where parts are
-    not known, the closed form for mains without impedance, less what real paths take off.
+        If the capacitors run empty between two crests.
     """
-    rectifier = rectifier_of(specimen)
-    if rectifier is not None:
-        drawn = rectifier.draws(_DRAWS)
-        parts = {name: value for name, value in drawn.items() if name not in ("mains", "power")}
-        current = rectifier_steady_state(*MAINS, power, **parts).capacitor_current_rms
-        return float(share * current.mean()), float(share * current.std(ddof=1))
-    line = (MAINS[0] - specimen.allowance(BRIDGE_DROP).middle / ROOT, MAINS[1], power, capacitance)
-    ideal = rectifier_ripple_current(*line, ideal_conduction_time(*line))
-    middle, half = (_SHARE["high"] + _SHARE["low"]) / 2, (_SHARE["high"] - _SHARE["low"]) / 2
-    # The capacitance is known to a fifth or so; the current hardly feels it.
-    return float(share * ideal * middle), float(share * ideal * half / np.sqrt(3))
+    line = (MAINS[0] - values[BRIDGE_DROP] / ROOT, MAINS[1], power,
+            bulk_capacitance(specimen, values))  # fmt: skip
+    return rectifier_ripple_current(*line, ideal_conduction_time(*line)) * values[_SHARE]
 
 
-@dataclass(frozen=True)
-class Pulse:
-    """Secondary current of a converter at full load, scaled so that the load gets its current.
+def _bulk(specimen: Specimen, part: Part, rated: float) -> Circuit:
+    """Mains and every converter through one of the bulk capacitors."""
+    stages, share = stages_of(specimen), _parallel_share(specimen, part)
+    load = rated_share(specimen, stages)
 
-    Attributes
-    ----------
-    peak, valley, rms : float
-        [A]
-    duty : float
-        Share of the period. [1]
-    frequency : float
-        [Hz]
-    """
+    def sources(values: Values) -> list[Source]:
+        power = load * sum(stage.power(values) for stage in stages)
+        found = [Source("mains", 2 * MAINS[1], share * _mains_current(specimen, values, power))]
+        volts = bulk_mean(specimen, values, power)
+        for stage in stages:
+            point = operating_point(volts, **stage.numbers(values))
+            mean = stage.power(values) / volts
+            rms = pulsed_ripple_current(np.maximum(point.primary_rms, mean), mean)
+            name = f"{stage.name} converter"
+            found.append(Source(name, point.switching_frequency, share * rms * values[_PULSES]))
+        return found
 
-    peak: float
-    valley: float
-    rms: float
-    duty: float
-    frequency: float
-
-
-def secondary_pulse(stage: Stage, source: float = ROOT * MAINS[0] - 15.0) -> Pulse:
-    """Pulse of a converter on a bulk voltage; losses before the secondary are taken off it."""
-    point = operating_point(source, **stage.numbers())
-    valley = point.primary_valley * stage.turns_ratio
-    scale = 2 * stage.output_current / (point.secondary_duty * (point.secondary_peak + valley))
-    return Pulse(
-        float(scale * point.secondary_peak),
-        float(scale * valley),
-        float(scale * point.secondary_rms),
-        min(float(point.secondary_duty), 1.0),
-        float(point.switching_frequency),
-    )
+    inputs = {name: allowance(name) for name in (_PULSES, _SHARE)}
+    inputs |= bulk_inputs(specimen) | bridge_drop()
+    for stage in stages:
+        inputs |= stage.inputs
+    return Circuit(inputs, sources, _TABLES[True][0], rated)
 
 
-def _pulses(stage: Stage, source: float, side: str) -> tuple[float, float]:
-    """Frequency and rms of a converter's pulses without their mean. [Hz], [A]."""
-    if side == "secondary":
-        pulse, mean = secondary_pulse(stage, source), stage.output_current
-        return pulse.frequency, float(pulsed_ripple_current(max(pulse.rms, mean), mean))
-    point, mean = operating_point(source, **stage.numbers()), stage.power() / source
-    rms = max(point.primary_rms, mean)
-    return float(point.switching_frequency), float(pulsed_ripple_current(rms, mean))
+def bulk_mean(specimen: Specimen, values: Values, power: Any) -> Any:
+    """Bulk voltage halfway between crest and valley; at the crest without its capacitors. [V]."""
+    crest = bulk_voltage(MAINS, values[BRIDGE_DROP])
+    if not bulk_inputs(specimen):
+        return crest
+    held = bulk_capacitance(specimen, values)
+    return (crest + bulk_voltage(MAINS, values[BRIDGE_DROP], power, held)) / 2
 
 
-def feeding(specimen: Specimen, part: Part, stages: list[Stage]) -> list[Stage]:
+def _output(specimen: Specimen, part: Part, joined: list[Stage], rated: float) -> Circuit:
+    """The pulses of every converter that feeds one of the output capacitors."""
+    share, every = _parallel_share(specimen, part), stages_of(specimen)
+    load = rated_share(specimen, every)
+
+    def sources(values: Values) -> list[Source]:
+        volts = bulk_mean(specimen, values, load * sum(stage.power(values) for stage in every))
+        found = []
+        for stage in joined:
+            pulse = secondary_pulse(
+                operating_point(volts, **stage.numbers(values)), stage.output_current
+            )
+            rms = np.maximum(_rms(pulse), stage.output_current)
+            left = share * pulsed_ripple_current(rms, stage.output_current) * values[_PULSES]
+            found.append(Source(f"{stage.name} converter", pulse.switching_frequency, left))
+        return found
+
+    inputs = {_PULSES: allowance(_PULSES)} | bulk_inputs(specimen) | bridge_drop()
+    for stage in every:
+        inputs |= stage.inputs
+    return Circuit(inputs, sources, _TABLES[False][0], rated)
+
+
+def _rms(pulse: SecondaryPulse) -> Any:
+    """Of a pulse that falls in a straight line. [A]."""
+    peak, valley = np.asarray(pulse.peak), np.asarray(pulse.valley)
+    return np.sqrt((peak**2 + peak * valley + valley**2) / 3 * pulse.duty_cycle)
+
+
+def feeding(specimen: Specimen, part: Part) -> list[Stage]:
     """Converters whose pulses an output capacitor takes: its own, and any that joins it."""
+    stages = stages_of(specimen)
     if part.converter:
         named = {c.name: c for c in specimen.adapter.construction.converters}
         own = named.get(part.converter)
@@ -175,7 +236,7 @@ def feeding(specimen: Specimen, part: Part, stages: list[Stage]) -> list[Stage]:
             if own is not None and own.ports and set(own.ports) <= set(other.ports)
         ]
         return [stage for stage in stages if stage.name in {part.converter, *joins}]
-    return stages if len(stages) == 1 else []
+    return list(stages) if len(stages) == 1 else []
 
 
 def _parallel_share(specimen: Specimen, part: Part) -> float:
@@ -190,63 +251,68 @@ def _parallel_share(specimen: Specimen, part: Part) -> float:
     return part.value / sum(other.value or 0.0 for other in others)
 
 
-def _sources(
-    specimen: Specimen, part: Part, stages: list[Stage]
-) -> tuple[list[tuple[str, float, float, float]], str]:
-    """(source, frequency, rms, standard uncertainty) of what a capacitor takes, and what lacks."""
-    share = _parallel_share(specimen, part)
+def circuit_of(specimen: Specimen, part: Part, rated: float) -> Circuit | str:
+    """What flows through a capacitor, or what it would take to say.
+
+    Parameters
+    ----------
+    specimen : Specimen
+        The adapter.
+    part : Part
+        The capacitor.
+    rated : float
+        Frequency at which its ripple current is rated. [Hz]
+
+    Returns
+    -------
+    Circuit or str
+        What flows, or what lacks.
+    """
     if part.role == "bulk capacitor":
-        if not bulk_inputs(specimen) or not stages:
-            return (
-                [],
-                "the value of every bulk capacitor and the turns and inductance of a converter",
-            )
-        held = bulk_capacitance(specimen)
-        power = rated_share(specimen, stages) * sum(stage.power() for stage in stages)
-        current, spread = mains_ripple(specimen, power, held, share)
-        found = [("mains", 2 * MAINS[1], current, spread)]
-        line = (MAINS[0], MAINS[1], power, held)
-        source = (ROOT * MAINS[0] + bulk_valley_voltage(*line, ideal_conduction_time(*line))) / 2
-        side, joined = "primary", stages
-    elif part.role == "output capacitor":
-        joined = feeding(specimen, part, stages)
+        if not bulk_inputs(specimen) or not stages_of(specimen):
+            return "the value of every bulk capacitor and the turns and inductance of a converter"
+        return _bulk(specimen, part, rated)
+    if part.role == "output capacitor":
+        joined = feeding(specimen, part)
         if not joined:
-            return [], "the converter that feeds it, with its turns and inductance"
-        found, source, side = [], ROOT * MAINS[0] - 15.0, "secondary"
-    else:
-        return [], "a clamp-on reading, for no equation of the kit covers its place"
-    for stage in joined:
-        hertz, rms = _pulses(stage, source, side)
-        found.append(
-            (f"{stage.name} converter", hertz, share * rms, share * rms * _PULSE_UNCERTAINTY)
-        )
-    return found, ""
+            return "the converter that feeds it, with its turns and inductance"
+        return _output(specimen, part, joined, rated)
+    return "a clamp-on reading, for no equation of the kit covers its place"
 
 
-def ripple_of(specimen: Specimen, capacitor: RatedCapacitor, stages: list[Stage]) -> Ripple:
+def _stated(capacitor: RatedCapacitor) -> tuple[Value | None, Input | None]:
+    """The ripple current noted, and how far it may be off."""
+    noted, spread = capacitor.ripple_current, capacitor.ripple_current_uncertainty
+    if noted is None:
+        return None, None
+    name = f"{capacitor.part}.ripple_noted"
+    if spread is None:
+        factor = allowance("ripple.noted_factor", name)
+        return Value(noted, noted * float(factor.distribution.std()), "A"), factor
+    shown = Value(noted, spread, "A")
+    said = f"a ripple current of {shown} noted for {capacitor.part}"
+    source = f"adapter.toml, [[capacitors]] {capacitor.part}"
+    return shown, Input(name, stats.norm(1.0, spread / noted), "", "noted", said, source)
+
+
+def ripple_of(specimen: Specimen, capacitor: RatedCapacitor) -> Ripple:
     """Ripple current of a capacitor: as stated, and as the circuit predicts it."""
     part = specimen.adapter.part(capacitor.part)
     bulk = part is not None and part.role == "bulk capacitor"
-    rated = capacitor.rated_ripple_frequency or (120.0 if bulk else 100e3)
-    stated = None
-    if capacitor.ripple_current is not None:
-        stated = Value(
-            capacitor.ripple_current, capacitor.ripple_current * _STATED_UNCERTAINTY, "A"
-        )
+    rated = capacitor.rated_ripple_frequency or _TABLES[bulk][1]
+    stated, noted = _stated(capacitor)
     if part is None:
-        return Ripple(stated, (), None, rated, "its entry in [[parts]]")
+        return Ripple(stated, noted, None, None, rated, "its entry in [[parts]]")
+    circuit = circuit_of(specimen, part, rated)
+    if isinstance(circuit, str):
+        return Ripple(stated, noted, None, None, rated, circuit)
+
+    def at(**values: Any) -> Any:
+        return circuit.equivalent(values)
+
     try:
-        found, lacking = _sources(specimen, part, stages)
+        computed = predict(at, circuit.inputs, "A")[0]
     except ValueError as error:
-        found, lacking = [], f"values that fit together ({str(error).split(':')[0]})"
-    if not found:
-        return Ripple(stated, (), None, rated, lacking)
-    table = _TABLES["bulk capacitor" if bulk else "other"]
-    allowed = np.array([frequency_multiplier(hertz, table) for _, hertz, _, _ in found])
-    allowed = allowed / frequency_multiplier(rated, table)
-    currents = np.array([rms for _, _, rms, _ in found])
-    spreads = np.array([spread for _, _, _, spread in found])
-    whole = equivalent_ripple_current(currents, allowed)
-    spread = float(np.sqrt(((currents * spreads / allowed**2) ** 2).sum()) / whole)
-    parts = tuple((name, hertz, rms) for name, hertz, rms, _ in found)
-    return Ripple(stated, parts, Value(whole, spread, "A"), rated, "")
+        lacking = f"values that fit together ({str(error).split(':')[0]})"
+        return Ripple(stated, noted, None, None, rated, lacking)
+    return Ripple(stated, noted, circuit, computed, rated, "")

@@ -1,38 +1,35 @@
 """The balance of heat in words: the measured case against what its size and losses predict."""
 
-import numpy as np
+from typing import Any
 
 from adapterlab import judgement as rules
 from adapterlab.assess.capacitor_life.cases import SECTION
-from adapterlab.assess.model.heat import HeatModel
-from adapterlab.assess.model.specimen import Specimen
-from adapterlab.assess.report.finding import (
-    Finding,
-    against_prediction,
-    not_measured,
-)
-from adapterlab.assess.report.value import (
-    Value,
-)
-from adapterlab.thermal.case import USUAL, case_temperatures
+from adapterlab.assess.model.heat import FACTOR, ROOM, CaseReading, HeatModel
+from adapterlab.assess.model.inputs import allowance, predict
+from adapterlab.assess.report.finding import Finding, against_prediction, not_measured
+from adapterlab.assess.report.prediction import Prediction, naming
+from adapterlab.thermal.case import case_temperatures
 
 _QUESTION = "How warm does the case become?"
-# Where on the case a thermocouple sits matters: a top over the transformer is no mean. [1]
-_SPOT = 0.1
 
 
-def predicted_case(model: HeatModel, loss: float, ambient: float) -> Value:
-    """Case temperature from size and loss alone, before any calibration. [°C]."""
-    usual = USUAL["transfer factor"]
-    rise = (
-        case_temperatures(loss, ambient, *model.size, transfer_factor=usual["value"]).case - ambient
-    )
-    spread = (usual["high"] - usual["low"]) / np.sqrt(12) / usual["value"]
-    relative = float(np.hypot(model.slope * spread, _SPOT))
-    return Value(float(ambient + rise), rise * relative, "°C")
+def predicted_case(model: HeatModel, reading: CaseReading) -> Prediction:
+    """Case temperature at a reading from size and loss alone, before any calibration. [°C]."""
+    usual = allowance(FACTOR)
+
+    def at(loss: Any, factor: Any, spot: Any) -> Any:
+        found = case_temperatures(loss, reading.ambient, *model.size, transfer_factor=factor)
+        return reading.ambient + (found.case - reading.ambient) * spot
+
+    inputs = {
+        "loss": model.loss_input(reading.loaded, "case.loss"),
+        "factor": usual,
+        "spot": allowance("case.spot_factor"),
+    }
+    return predict(at, inputs, "°C")[0]
 
 
-def heat_findings(specimen: Specimen, model: HeatModel | None) -> list[Finding]:
+def heat_findings(model: HeatModel | None) -> list[Finding]:
     """Measured case temperature against the prediction, and the case in a room at 25 °C."""
     if model is None:
         needed = (
@@ -42,22 +39,21 @@ def heat_findings(specimen: Specimen, model: HeatModel | None) -> list[Finding]:
         return [not_measured(SECTION, _QUESTION, needed, "thermal.case_temperatures")]
     found = []
     if model.calibrated:
-        row = model.readings.loc[model.readings["output_power"].idxmax()]
-        reading = specimen.reading("temperature", float(row["temperature"]), "°C")
+        read = model.fullest
         found.append(
             against_prediction(
-                reading,
-                predicted_case(model, float(row["loss"]), float(row["ambient"])),
-                f"The case at {row['output_power']:g} W in a room at {row['ambient']:g} °C",
-                f"its surface of {model.area * 1e4:.0f} cm² with {row['loss']:.2g} W of loss",
+                read.reading,
+                predicted_case(model, read),
+                f"The case {read.loaded.said} in a room at {read.ambient:g} °C",
+                f"its surface of {model.area * 1e4:.0f} cm² with {read.loss:.2g} W of loss",
                 section=SECTION,
                 question="Do losses and surface explain the temperature of the case?",
                 function="thermal.case_temperatures",
-                origin=f"temperatures.csv line {row['line']}",
+                origin=f"temperatures.csv line {read.line}",
                 figure="capacitor_life_heat",
             )
         )
-    shown = model.case_value(model.largest_power, 25.0)
+    shown = model.case_at(model.largest_power, ROOM)
     count = len(model.readings)
     how = (
         f"calibrated on {count} reading{'s' if count > 1 else ''} of the case"
@@ -69,11 +65,12 @@ def heat_findings(specimen: Specimen, model: HeatModel | None) -> list[Finding]:
             section=SECTION,
             question=_QUESTION,
             judgement=rules.result(),
-            sentence=f"In a room at 25 °C and at {model.largest_power:.0f} W the case becomes "
-            f"{shown} warm by the balance of heat, {how}.",
+            sentence=f"In a room at {ROOM:g} °C and {model.fully_loaded} the case becomes {shown} "
+            f"warm by the balance of heat, {how}{naming(shown.rests_on)}.",
             function="thermal.case_temperatures",
             origin="load_sweep.csv, temperatures.csv and the size on the nameplate",
-            prediction=shown,
+            prediction=shown.value,
+            rests_on=shown.rests_on,
             figure="capacitor_life_heat",
             note="What a hand meets. Whether it may is for the section on insulation.",
         )

@@ -1,4 +1,4 @@
-"""One capacitor under every maker's law: how far they lie apart."""
+"""One capacitor under every form of the law: how far they lie apart."""
 
 from collections.abc import Callable
 from typing import Any
@@ -19,7 +19,7 @@ TOUCHES = 85.0
 
 
 def laws_of(case: Case) -> dict[str, Any]:
-    """Life of a wet capacitor by each law.
+    """Life of a wet capacitor by each form of the law, every input at its middle.
 
     Parameters
     ----------
@@ -31,22 +31,22 @@ def laws_of(case: Case) -> dict[str, Any]:
     dict
         ``part``, and ``hours``: law -> life in continuous use, None outside the law's range. [h]
     """
-    entry, rise = case.capacitor, case.widest_rise
-    ratio = sum(case.ratio) / 2
-    around = surroundings_temperature(case.temperature, rise, ratio)
-    rating = (case.base_life, case.rated_temperature)
-    share = (rise / case.rated_ripple_rise) ** 0.5 if case.rated_ripple_rise else 0.0
+    middle, rated_rise = case.middle(), case.rated_ripple_rise
+    rise, warm = float(case.rise(middle)), case.temperature
+    around = surroundings_temperature(warm, rise, case.own["core_ratio"].middle)
+    rating = (case.own["base_life"].middle, case.rated_temperature)
+    share = (rise / rated_rise) ** 0.5 if rated_rise else 0.0
     energy = implied_activation_energy(TOUCHES)
     found: dict[str, Callable[[], Any]] = {
-        "10-kelvin rule": lambda: electrolytic_life(*rating, around),
-        "DB Lectro": lambda: electrolytic_life(*rating, around, rise),
-        "Rubycon": lambda: electrolytic_life(*rating, around, rise, case.rated_ripple_rise, True),
-        "Jianghai": lambda: (
+        "ten kelvin alone": lambda: electrolytic_life(*rating, around),
+        "base life without ripple": lambda: electrolytic_life(*rating, around, rise),
+        "base life with ripple": lambda: electrolytic_life(*rating, around, rise, rated_rise, True),
+        "factor for ripple": lambda: (
             electrolytic_life(*rating, around)
-            * ripple_factor(share, case.rated_ripple_rise, case.rated_temperature)
+            * ripple_factor(share, rated_rise, case.rated_temperature)
         ),
-        "TDK": lambda: case_temperature_life(*rating, case.temperature),
-        "Kendeil": lambda: case_temperature_life(*rating, case.temperature, 10.0),
+        "from the can": lambda: case_temperature_life(*rating, warm),
+        "from the can, 10 K more": lambda: case_temperature_life(*rating, warm, 10.0),
         "Arrhenius": lambda: activation_energy_life(*rating, around, energy),
     }
     hours: dict[str, float | None] = {}
@@ -55,7 +55,7 @@ def laws_of(case: Case) -> dict[str, Any]:
             hours[law] = float(life())
         except ValueError:
             hours[law] = None
-    return {"part": entry.part, "hours": hours}
+    return {"part": case.capacitor.part, "hours": hours}
 
 
 def voltage_note(case: Case, rated_voltage: float | None) -> str:

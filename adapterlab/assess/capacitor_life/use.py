@@ -5,24 +5,23 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
-from scipy import constants, special
+from scipy import constants
 
 from adapterlab.assess.capacitor_life.cases import SECTION, Case
-from adapterlab.assess.capacitor_life.draws import Draws
-from adapterlab.assess.model.heat import HeatModel
+from adapterlab.assess.capacitor_life.lives import MODE, Population
+from adapterlab.assess.model.heat import FACTOR, HeatModel, Loaded
 from adapterlab.assess.model.specimen import Specimen
+from adapterlab.assess.report.prediction import Share
 from adapterlab.capacitor_life import (
     LOWEST_TEMPERATURE,
     damage_share,
     equivalent_temperature,
     mission_profile_life,
     series_reliability,
-    stated_life,
     weibull_failing_share,
     year_shares,
 )
@@ -34,8 +33,8 @@ Floats = NDArray[np.float64]
 HOURS_PER_YEAR = constants.year / constants.hour
 MARKS = (2, 5, 10)
 YEARS = np.linspace(0, 20, 81)
-# The curve of failing shares is smooth: every fourth draw is enough for it.
-_THINNED = 4
+# A share below this is not stated: what else ages a part than heat no law tells.
+LEAST_SHARE = 0.01
 
 
 @dataclass(frozen=True)
@@ -54,13 +53,15 @@ class InUse:
         ``equivalent_temperature`` of its case [°C] and ``hot_wear``, the part of its wear that the
         hottest use causes [1].
     failing : pandas.DataFrame
-        Share of adapters with a failed capacitor: ``years``, ``share``, 95 % ``low`` and ``high``,
-        and the share ``by_heat`` alone, without the longest life that makers state [1].
+        Share of adapters in which heat alone has made a capacitor fail: ``years``, ``share``, 95 %
+        ``low`` and ``high`` [1].
     below_range : float
         Share of the year in which the capacitor that goes first is cooler than any law was
         stated for. [1]
     hottest_use : Use
         The use with the warmest parts.
+    rests_on : tuple of Share
+        Inputs that the life of the capacitor that goes first rests on.
     """
 
     profile: Profile
@@ -69,18 +70,17 @@ class InUse:
     failing: pd.DataFrame
     below_range: float
     hottest_use: Use
+    rests_on: tuple[Share, ...]
 
     def share_by(self, years: float) -> tuple[float, float, float]:
-        """Share of adapters failing within some years, with its 95 % interval. [1]."""
-        row = self._row(years)
+        """Share that heat alone makes fail within some years, with its 95 % interval. [1]."""
+        row = self.failing.iloc[int(np.argmin(np.abs(self.failing["years"] - years)))]
         return float(row["share"]), float(row["low"]), float(row["high"])
 
-    def by_heat(self, years: float) -> float:
-        """The same by heat alone, without the longest life that makers state. [1]."""
-        return float(self._row(years)["by_heat"])
-
-    def _row(self, years: float) -> pd.Series:
-        return self.failing.iloc[int(np.argmin(np.abs(self.failing["years"] - years)))]
+    @property
+    def told(self) -> tuple[int, ...]:
+        """Years of which the share is large enough to be stated."""
+        return tuple(mark for mark in MARKS if self.share_by(mark)[0] >= LEAST_SHARE)
 
     @property
     def weakest(self) -> pd.Series:
@@ -102,39 +102,19 @@ def uses_of(specimen: Specimen, heat: HeatModel) -> list[tuple[Profile, bool]]:
     return ours + [(profile, True) for profile in specimen.adapter.profiles]
 
 
-def _factor(heat: HeatModel, drawn: Draws) -> Floats:
-    """Values of the balance's factor. [1], shape (draws,)."""
-    normal = heat.factor + heat.factor_uncertainty * special.ndtri(drawn.heat)
-    return np.asarray(np.maximum(normal, 0.1 * heat.factor))
-
-
-def _rises(heat: HeatModel, drawn: Draws, use: Use) -> tuple[Floats, Floats]:
-    """Rise of the case and loss in a use. [K], [W], each shape (draws,)."""
-    factor = _factor(heat, drawn)
-    low, high = heat.losses(use.output_power)
-    warm = [heat.rise(loss, use.ambient) for loss in (low, high)]
-    scale = (factor / heat.factor) ** -heat.slope
-    loss = np.asarray(low + drawn.mode * (high - low))
-    return (warm[0] + drawn.mode * (warm[1] - warm[0])) * scale, loss
-
-
-def _temperatures(heat: HeatModel, drawn: Draws, uses: Sequence[Use]) -> Floats:
+def _temperatures(population: Population, heat: HeatModel, uses: Sequence[Use]) -> Floats:
     """Case temperature of every capacitor in every use. [°C], shape (uses, parts, draws).
 
     Each sits above the adapter's case by a thermal resistance, which the measurement on it gives.
     """
-    factor = _factor(heat, drawn)
-    above = []
-    for n, case in enumerate(drawn.cases):
-        room = 25.0 if case.ambient is None else case.ambient
-        loss = heat.main_loss(min(case.output_power or heat.largest_power, heat.largest_power))
-        shell = heat.rise(loss, room, factor)
-        above.append((drawn.temperature[n] - room - shell) / loss)
+    drawn, volts = population.drawn, heat.usual.mains_voltage
     found = []
     for use in uses:
-        rise, made = _rises(heat, drawn, use)
-        found.append(use.ambient + rise + np.stack(above) * made)
-    return np.maximum(np.stack(found), np.array([use.ambient for use in uses])[:, None, None])
+        low, high = heat.losses(Loaded(use.output_power, volts))
+        cool, hot = (heat.rise(loss, use.ambient, drawn[FACTOR]) for loss in (low, high))
+        rise, made = (a + drawn[MODE] * (b - a) for a, b in ((cool, hot), (low, high)))
+        found.append(np.maximum(use.ambient + rise + population.above * made, use.ambient))
+    return np.stack(found)
 
 
 def _too_hot(cases: Sequence[Case], warm: Floats) -> None:
@@ -146,12 +126,12 @@ def _too_hot(cases: Sequence[Case], warm: Floats) -> None:
             )
 
 
-def in_use(drawn: Draws, heat: HeatModel, profile: Profile, own: bool) -> InUse:
+def in_use(population: Population, heat: HeatModel, profile: Profile, own: bool) -> InUse:
     """Lives and failing shares for one way of using the adapter.
 
     Parameters
     ----------
-    drawn : Draws
+    population : Population
         The capacitors, drawn.
     heat : HeatModel
         Balance of heat.
@@ -171,17 +151,20 @@ def in_use(drawn: Draws, heat: HeatModel, profile: Profile, own: bool) -> InUse:
         If the hours do not add up to a year, a load is beyond the load sweep, or a capacitor would
         be above its rating.
     """
-    uses = profile.uses
+    uses, cases = profile.uses, population.cases
     share = year_shares([use.hours for use in uses])
-    warm = _temperatures(heat, drawn, uses)
-    _too_hot(drawn.cases, warm)
-    full = [case.output_power or heat.largest_power for case in drawn.cases]
-    loads = [min(use.output_power / max(full), 1.0) for use in uses]
+    warm = _temperatures(population, heat, uses)
+    _too_hot(cases, warm)
+    full = max((case.loaded or heat.usual).output_power for case in cases)
     each = np.stack(
-        [drawn.lives(warm[n], load, floor=True) for n, load in enumerate(loads)], axis=-1
+        [
+            population.lives(warm[n], min(use.output_power / full, 1.0))
+            for n, use in enumerate(uses)
+        ],
+        axis=-1,
     )
     lives = np.asarray(mission_profile_life(each, share)) / HOURS_PER_YEAR
-    first = drawn.first(lives)
+    first = population.first(lives)
     low, middle, high = np.quantile(lives, [ENDS[0], 0.5, ENDS[1]], axis=1)
     means = warm.mean(axis=-1)
     hottest = int(means.max(axis=1).argmax())
@@ -199,40 +182,24 @@ def in_use(drawn: Draws, heat: HeatModel, profile: Profile, own: bool) -> InUse:
             ),
             "hot_wear": wear[n, hottest],
         }
-        for n, case in enumerate(drawn.cases)
+        for n, case in enumerate(cases)
     ]
-    below = means[:, int(first.argmax())] < LOWEST_TEMPERATURE
+    weakest = int(first.argmax())
     return InUse(
         profile,
         own,
         pd.DataFrame(table),
-        _failing(drawn, lives),
-        float(share[below].sum()),
+        _failing(population, lives),
+        float(share[means[:, weakest] < LOWEST_TEMPERATURE].sum()),
         uses[hottest],
+        population.rests_on(lives[weakest]),
     )
 
 
-def _failing(drawn: Draws, lives: Floats) -> pd.DataFrame:
-    """Share of adapters with a failed capacitor against years.
-
-    The law's life is cut off at what makers state, for the rubber seal ages whatever the heat.
-    """
-    some: Any = (..., slice(None, None, _THINNED))
-    shape = drawn.shape[some]
-
-    def failing(years: Floats) -> Floats:
-        scale = drawn.characteristic(years)[some]
-        working = 1 - weibull_failing_share(YEARS[:, None, None], scale, shape)
-        return np.asarray(1 - series_reliability(np.moveaxis(working, 1, -1)))
-
-    share = failing(stated_life(lives, drawn.longest_life))
+def _failing(population: Population, lives: Floats) -> pd.DataFrame:
+    """Share of adapters with a capacitor that heat has made fail, against years."""
+    shape, scale = population.drawn["life.shape"], population.characteristic(lives)
+    working = 1 - weibull_failing_share(YEARS[:, None, None], scale, shape)
+    share = np.asarray(1 - series_reliability(np.moveaxis(working, 1, -1)))
     low, high = np.quantile(share, ENDS, axis=1)
-    return pd.DataFrame(
-        {
-            "years": YEARS,
-            "share": share.mean(axis=1),
-            "low": low,
-            "high": high,
-            "by_heat": failing(lives).mean(axis=1),
-        }
-    )
+    return pd.DataFrame({"years": YEARS, "share": share.mean(axis=1), "low": low, "high": high})

@@ -11,7 +11,7 @@ import numpy as np
 
 from adapterlab.assess.model.inputs import Input, allowance
 from adapterlab.assess.model.rectifier import chains
-from adapterlab.assess.model.specimen import Specimen
+from adapterlab.assess.model.specimen import Specimen, once
 from adapterlab.assess.model.stages import ROOT, Stage
 from adapterlab.flyback import bulk_valley_voltage, ideal_conduction_time
 
@@ -23,6 +23,7 @@ def bridge_drop() -> dict[str, Input]:
     return {BRIDGE_DROP: allowance(BRIDGE_DROP)}
 
 
+@once
 def bulk_inputs(specimen: Specimen) -> dict[str, Input]:
     """Value of every bulk capacitor by its name; none unless all are known. [F]."""
     parts = specimen.adapter.parts_with_role("bulk capacitor")

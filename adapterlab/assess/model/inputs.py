@@ -94,11 +94,13 @@ class Input:
         return self.distribution.ppf(probability) if self.is_uncertain else self.distribution
 
 
+@cache
 def between(low: float, high: float) -> Any:
     """Every value between two ends equally likely; the number itself where they are alike."""
     return stats.uniform(low, high - low) if high > low else float(low)
 
 
+@cache
 def allowance(name: str, called: str = "") -> Input:
     """An input that the dossier leaves open, from the table of allowances.
 

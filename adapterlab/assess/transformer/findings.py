@@ -16,14 +16,13 @@ from adapterlab.assess.report.finding import (
     against_prediction,
     not_measured,
 )
-from adapterlab.assess.report.prediction import naming
+from adapterlab.assess.report.prediction import Prediction, naming
 from adapterlab.assess.report.value import Value
 from adapterlab.assess.transformer.wound import (
     MATERIAL,
     Wound,
     core_trouble,
     layer_width,
-    read_with,
     stack_height,
 )
 from adapterlab.dossier.schema import Converter, Transformer
@@ -75,14 +74,13 @@ def ratio_findings(specimen: Specimen, build: Build, converter: Converter | None
             f"turns_ratio of [[construction.converters]]; the turns counted give {counted:.3g}."
         )
         return [not_measured(SECTION, question, needed, "verdict.prediction_word")]
-    reading = read_with(specimen, "turns ratio", converter.turns_ratio, "")
+    reading = specimen.reading("turns ratio", converter.turns_ratio, "")
     return [
         against_prediction(
-            reading.value,
+            reading,
             Value(counted, 0.0, ""),
             f"The turns ratio of the {build.converter} transformer",
             f"counting {build.primary_turns:g} and {build.secondary_turns:g} turns",
-            not_judged=reading.not_judged,
             section=SECTION,
             question=question,
             origin="adapter.toml, construction.converters",
@@ -95,6 +93,17 @@ def ratio_findings(specimen: Specimen, build: Build, converter: Converter | None
 def _room(metres: float, name: str) -> Limit:
     return Limit(
         metres, "m", "upper", name, "adapter.toml, transformers", known="noted", verb="leaves"
+    )
+
+
+def _beside(specimen: Specimen, found: Prediction, size: float, room: float) -> tuple[Value, Value]:
+    """A size, and how much it is over its room, both with the doubt of the room's reading. [m]."""
+    read = specimen.reading("distance", room, "m")
+    spread = float(np.hypot(found.value.standard_uncertainty, read.standard_uncertainty))
+    known = read.accuracy_assumed
+    return (
+        Value(size, spread, "m", accuracy_assumed=known),
+        Value(size - room, spread, "m", accuracy_assumed=known),
     )
 
 
@@ -118,16 +127,14 @@ def window_findings(specimen: Specimen, build: Build) -> list[Finding]:
     if build.trouble:
         return [*found, not_measured(SECTION, question, f"{build.trouble}.", common["function"])]
     width = build.window_width or 0.0
-    calliper = read_with(specimen, "distance", width, "m")
     for layer in build.layers:
         if layer.width > width * (1 + 1e-9):
             room = layer_width(build, layer)
-            spread = np.hypot(room.value.standard_uncertainty, calliper.value.standard_uncertainty)
-            wide, over = (Value(x, float(spread), "m") for x in (layer.width, layer.width - width))
+            wide, over = _beside(specimen, room, layer.width, width)
             finding = against_limit(
                 wide, _room(width, "the window"),
                 f"The width of the layer '{layer.name}' {about}", question=question,
-                not_judged=calliper.not_judged, rests_on=room.rests_on,
+                rests_on=room.rests_on,
                 note=f"It is {over} too wide: a count or a wire misread?", **common,
             )  # fmt: skip
             found.append(replace(finding, reading=None, prediction=wide))
@@ -146,9 +153,8 @@ def window_findings(specimen: Specimen, build: Build) -> list[Finding]:
 def _height_finding(
     specimen: Specimen, build: Build, room: float, question: str, common: dict[str, Any]
 ) -> Finding:
-    stack, calliper = stack_height(build), read_with(specimen, "distance", room, "m")
-    spread = np.hypot(stack.value.standard_uncertainty, calliper.value.standard_uncertainty)
-    height, over = (Value(x, float(spread), "m") for x in (build.height, build.height - room))
+    stack = stack_height(build)
+    height, over = _beside(specimen, stack, build.height, room)
     note = f"It is {over} too high." if over.value > 0 else ""
     try:
         fill = window_fill(
@@ -164,7 +170,6 @@ def _height_finding(
         height,
         _room(room, "its window"),
         f"The height of all layers of the {build.converter} transformer",
-        not_judged=calliper.not_judged,
         question=question,
         rests_on=stack.rests_on,
         note=note,

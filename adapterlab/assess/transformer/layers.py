@@ -16,7 +16,6 @@ from adapterlab.assess.report.finding import (
 )
 from adapterlab.assess.report.prediction import Prediction
 from adapterlab.assess.report.value import Value
-from adapterlab.assess.transformer.wound import Reading, read_with
 from adapterlab.dossier.schema import Transformer
 from adapterlab.transformer import interwinding_capacitance, leakage_inductance
 
@@ -285,11 +284,10 @@ def leakage_findings(specimen: Specimen, transformer: Transformer, build: Build)
             needed = f"leakage_inductance of [[transformers]]; the layers predict {prediction}."
         return [not_measured(SECTION, question, needed, "transformer.leakage_inductance")]
     finding = against_prediction(
-        reading.value,
+        reading,
         prediction,
         f"The leakage inductance of the {build.converter} transformer",
         "the field in its window",
-        not_judged=reading.not_judged,
         section=SECTION,
         question=question,
         origin="adapter.toml, transformers",
@@ -301,10 +299,10 @@ def leakage_findings(specimen: Specimen, transformer: Transformer, build: Build)
     return [finding]
 
 
-def leakage_read(specimen: Specimen, transformer: Transformer) -> Reading | None:
+def leakage_read(specimen: Specimen, transformer: Transformer) -> Value | None:
     """Leakage inductance as measured. [H]."""
     value = transformer.leakage_inductance
-    return None if value is None else read_with(specimen, "inductance", value, "H")
+    return None if value is None else specimen.reading("inductance", value, "H")
 
 
 def facing_widths(build: Build) -> list[tuple[float, float]]:
@@ -348,13 +346,12 @@ def capacitance_findings(
         )
 
     prediction = predict(at, {"permittivity": allowance("winding.permittivity")}, "F")[0]
-    reading = read_with(specimen, "capacitance", transformer.interwinding_capacitance, "F")
+    reading = specimen.reading("capacitance", transformer.interwinding_capacitance, "F")
     finding = against_prediction(
-        reading.value,
+        reading,
         prediction,
         f"The capacitance across the {build.converter} transformer",
         "a pair of plates in place of the layers that face each other",
-        not_judged=reading.not_judged,
         section=SECTION,
         question=question,
         origin="adapter.toml, transformers",

@@ -20,22 +20,6 @@ MATERIAL = "power ferrite"
 
 
 @dataclass(frozen=True)
-class Reading:
-    """Something that was read on a transformer.
-
-    Attributes
-    ----------
-    value : Value
-        With its uncertainty; that of a usual meter where none is listed.
-    not_judged : str
-        Why no verdict may rest on it, as the end of a sentence; empty if one may.
-    """
-
-    value: Value
-    not_judged: str
-
-
-@dataclass(frozen=True)
 class Wound:
     """One transformer with its converter.
 
@@ -53,7 +37,7 @@ class Wound:
         Inductance as noted. [H]
     predicted : Prediction or None
         Inductance from core, gap and turns. [H]
-    leakage : Reading or None
+    leakage : Value or None
         Leakage inductance as read. [H]
     predicted_leakage : Prediction or None
         The same from the layers. [H]
@@ -67,7 +51,7 @@ class Wound:
     saturation: Value | None
     measured: Value | None
     predicted: Prediction | None
-    leakage: Reading | None
+    leakage: Value | None
     predicted_leakage: Prediction | None
     points: tuple[WorkingPoint, ...]
 
@@ -84,35 +68,6 @@ class Wound:
         return min(near, key=lambda point: point.source.value.value)
 
 
-def read_with(specimen: Specimen, measures: str, value: float, unit: str) -> Reading:
-    """A reading with the uncertainty of its meter, or of a usual one where none is listed.
-
-    Parameters
-    ----------
-    specimen : Specimen
-        The adapter.
-    measures : str
-        ``inductance``, ``capacitance``, ``turns ratio`` or ``distance``.
-    value : float
-        The reading. [unit]
-    unit : str
-        As in `Value`.
-
-    Returns
-    -------
-    Reading
-        Not to be judged where no meter is listed.
-    """
-    if specimen.adapter.instruments_for(measures):
-        return Reading(specimen.reading(measures, value, unit), "")
-    usual = allowance(f"meter.{measures}")
-    spread = float(usual.distribution.std()) * (value if usual.unit == "%" else 1.0)
-    return Reading(
-        Value(value, spread, unit),
-        f"the accuracy of the {measures} meter is not stated",
-    )
-
-
 def inductance_read(converter: Converter | None) -> Value | None:
     """Inductance of the primary as noted for its converter, within its tolerance. [H]."""
     if converter is None or not converter.magnetising_inductance:
@@ -125,7 +80,7 @@ def inductance_read(converter: Converter | None) -> Value | None:
 def _gap(specimen: Specimen, build: Build) -> Input:
     """The gap as felt; never less than a quarter of itself."""
     length = build.gap or 0.0
-    error = read_with(specimen, "distance", length, "m").value.standard_uncertainty * 3**0.5
+    error = specimen.reading("distance", length, "m").standard_uncertainty * 3**0.5
     error = min(error, 0.75 * length)
     return Input(
         f"{build.converter}.gap",

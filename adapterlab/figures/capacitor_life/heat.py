@@ -94,7 +94,7 @@ def draw_case(result: CapacitorLifeAssessment) -> Figure:
         return nothing_to_show(title, _NEEDED)
     power = np.linspace(0.03, 1, 60) * model.largest_power
     loss = np.array([model.main_loss(float(value)) for value in power])
-    top = model.case_value(model.largest_power, _ROOM)
+    top = model.case_at(model.largest_power, _ROOM).value
     figure, axes = new_figure(
         f"In a room at {_ROOM:g} °C the case reaches {top.value:.0f} °C at full load; "
         f"ten kelvin more in the room are nearly ten more on the case"
@@ -110,11 +110,12 @@ def draw_case(result: CapacitorLifeAssessment) -> Figure:
         f"full load, room at {_ROOM:g} °C, 95 %",
     )  # fmt: skip
     if model.calibrated:
-        table = model.readings
-        rooms = "".join(f"{value:.0f} °C, " for value in table["ambient"]).removesuffix(", ")
+        read = model.readings
+        rooms = ", ".join(dict.fromkeys(f"{item.ambient:.0f} °C" for item in read))
         measured(
-            axes, table["output_power"], table["temperature"], np.full(len(table), 0.6),
-            f"measured (room {rooms})",
+            axes, [item.loaded.output_power for item in read],
+            [item.reading.value for item in read],
+            [item.reading.standard_uncertainty for item in read], f"measured (room {rooms})",
         )  # fmt: skip
     axes.set_xlabel("output power (W)")
     axes.set_ylabel("temperature of the case (°C)")

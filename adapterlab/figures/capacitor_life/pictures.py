@@ -9,6 +9,8 @@ from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter
 
 from adapterlab.assess.capacitor_life import HOURS_PER_YEAR, CapacitorLifeAssessment
 from adapterlab.assess.capacitor_life.laws import TOUCHES
+from adapterlab.assess.capacitor_life.years import VOUCHED
+from adapterlab.assess.model.inputs import allowance
 from adapterlab.capacitor_life import (
     LOWEST_TEMPERATURE,
     activation_energy_life,
@@ -47,12 +49,9 @@ def draw_lives(result: CapacitorLifeAssessment) -> Figure:
     title = "Life of each capacitor at its measured temperature"
     if lives.empty:
         return nothing_to_show(title, "No capacitor is listed with its temperature and base life.")
-    most = min(
-        rows("capacitor_life", "longest_lives", type=kind)[0]["years"] for kind in lives["type"]
-    )
     worst = lives.loc[lives["first"].idxmax()]
     years = worst["life"] / HOURS_PER_YEAR
-    end = "by the law, more than makers state" if years > most else "of continuous use"
+    end = "by the law, more than makers vouch for" if years > VOUCHED else "of continuous use"
     title = f"{worst['part']} lasts about {_years(years)} years {end}"
     if len(lives) > 1:
         likely = "goes first" if worst["first"] >= ENDS[1] else "most likely goes first"
@@ -86,11 +85,11 @@ def draw_lives(result: CapacitorLifeAssessment) -> Figure:
         axes.plot([], [], _KINDS[kind], color=PREDICTED, mfc="white", mew=2, markersize=11,
                   label=f"{kind} (95 %)")  # fmt: skip
     axes.axvline(
-        most,
+        VOUCHED,
         color=LIMIT,
         linestyle=(0, (6, 3)),
         linewidth=1.8,
-        label=f"makers state at most about {most:g} years",
+        label=f"makers vouch for at most {VOUCHED:g} years",
     )
     names = [
         f"{row.part}, {row.temperature:.0f} °C\n{row.place or row.type}"
@@ -108,7 +107,7 @@ def draw_lives(result: CapacitorLifeAssessment) -> Figure:
 
 
 def _draw_capacitors(axes: Axes, result: CapacitorLifeAssessment) -> None:
-    """How far below its rated temperature each capacitor was measured, and makers' ranges."""
+    """How far below its rated temperature each capacitor was read, and the ranges of laws."""
     lives, ranges = result.lives, rows("capacitor_life", "ranges")
     for place, row in enumerate(ranges, start=len(lives)):
         ends = [_RATED - row[f"{end}_temperature"] for end in ("lowest", "highest")]
@@ -122,7 +121,7 @@ def _draw_capacitors(axes: Axes, result: CapacitorLifeAssessment) -> None:
         capsize=4,
     )
     names = [f"{row.part}, {row.type}" for row in lives.itertuples()]
-    names += [f"{row['name']}'s range" for row in ranges]
+    names += [row["name"] for row in ranges]
     axes.set_yticks(range(len(names)), names)
     axes.tick_params(axis="y", labelsize=11)
     axes.set_ylim(len(names) - 0.4, -0.6)
@@ -131,17 +130,17 @@ def _draw_capacitors(axes: Axes, result: CapacitorLifeAssessment) -> None:
 def draw_law(result: CapacitorLifeAssessment) -> Figure:
     """The rule with its interval, a maker's own table, and where the capacitors sit."""
     table = rows("capacitor_life", "maker_tables")[0]
-    spread = rows("capacitor_life", "halving_intervals")[0]
+    spread = allowance("life.halving_interval")
     below = result.lives["rated_temperature"] - result.lives["temperature"]
     farthest = below + 2 * result.lives["temperature_uncertainty"]
     reach = max([70.0, *farthest])
     # A rating that keeps the whole curve above the lowest temperature of the law.
     rated = LOWEST_TEMPERATURE + reach
     cooler = np.linspace(0, reach, 141)
-    narrow, wide = (spread["interval"] + sign * spread["half_width"] for sign in (-1, 1))
+    narrow, wide = spread.ends
     curves = [
         electrolytic_life(1.0, rated, rated - cooler, halving_interval=h)
-        for h in (wide, spread["interval"], narrow)
+        for h in (wide, spread.middle, narrow)
     ]
     published = np.array(table["rated_ripple"])
     distance = table["rated_temperature"] - np.array(table["temperature"])
@@ -157,9 +156,7 @@ def draw_law(result: CapacitorLifeAssessment) -> Figure:
     _draw_capacitors(lower, result)
     axes.plot(cooler, curves[1], color=PREDICTED, label="10-kelvin rule, wet")
     band(axes, cooler, curves[0], curves[2], f"doubling every {narrow:g} to {wide:g} K")
-    axes.plot(
-        distance, published, "x", color=QUIET, mew=2.5, markersize=9, label=f"{table['name']} table"
-    )
+    axes.plot(distance, published, "x", color=QUIET, mew=2.5, markersize=9, label="a maker's table")
     # Drawn for parts rated at the temperature of the table, whatever the adapter's are.
     warm = table["rated_temperature"] - cooler[cooler <= distance.max()]
     single = implied_activation_energy(TOUCHES)

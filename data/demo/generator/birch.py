@@ -12,6 +12,7 @@ from generator.output_side import load_step, port_change
 from generator.picture import write_picture
 from generator.power_stage import Loss, Pulse, Stage, peak_to_peak, trace
 from generator.session import Output, Session, Truth, amperes
+from generator.single import TEMPERATURES
 from generator.writing import write_capture, write_table, write_truth
 
 MAINS = ((230.0, 50.0), (115.0, 60.0))
@@ -163,7 +164,7 @@ def _tables(session: Session) -> None:
     )  # fmt: skip
     write_table(
         session.folder / "temperatures.csv",
-        ["place", "temperature_c", "ambient_c", "case", "output_power_w", "time_at_load_min"],
+        list(TEMPERATURES),
         session.read_temperatures("C1 20 V", [(60.0, 90), (30.0, 90)]),
     )
 

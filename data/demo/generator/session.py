@@ -265,7 +265,8 @@ class Session:
     def read_temperatures(
         self, label: str, loads: Sequence[tuple[float, int]], case: str = "closed"
     ) -> list[list[str]]:
-        """Rows of the table of temperatures: every place at every output power."""
+        """Rows of the table of temperatures: every place at every output power on 230 V."""
+        port, mode = label.split(" ", 1) if label.count(" ") > 1 else ("C", label)
         rows = []
         self.record["temperatures"] = {}
         for power, minutes in loads:
@@ -276,7 +277,7 @@ class Session:
                 shown = self.bench.read("temperature", true)
                 rows.append(
                     [place, shown, self.bench.read("temperature", ambient), case, f"{power:g}",
-                     str(minutes)]
+                     str(minutes), "230", port, mode]
                 )  # fmt: skip
                 self.record["temperatures"][f"{place}, {power:g} W"] = true
                 self.temperatures.setdefault(place, shown)

@@ -13,7 +13,7 @@ NO_LOAD = ("mains_voltage_v", "mains_frequency_hz", "power_w", "averaging_time_s
 TOUCH = ("mains_voltage_v", "mains_frequency_hz", "polarity", "network", "touched_part",
          "quantity", "touch_current_ua", "output_power_w")  # fmt: skip
 TEMPERATURES = ("place", "temperature_c", "ambient_c", "case", "output_power_w",
-                "time_at_load_min")  # fmt: skip
+                "time_at_load_min", "mains_voltage_v", "port", "mode")  # fmt: skip
 
 
 def ripple_of(stage: Stage, output_filter: tuple[float, float], rated_power: float):  # noqa: ANN201
