@@ -83,13 +83,10 @@ def pulsed_output_ripple(
         charge = (peak - mean) * time - slope * time**2 / 2
         return charge / holds + resists * (peak - mean - slope * time)
 
-    charge = ((peak - mean) * length - slope * length**2 / 2) / holds
+    # Before the pulse; after it the voltage is higher by what the pulse has brought.
     corners = np.stack(
-        np.broadcast_arrays(
-            -resists * mean, within(0 * length), within(turning), within(length),
-            charge - resists * mean,
-        )
-    )  # fmt: skip
+        np.broadcast_arrays(-resists * mean, within(0 * length), within(turning), within(length))
+    )
     return plain(corners.max(axis=0) - corners.min(axis=0))
 
 

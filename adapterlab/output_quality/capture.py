@@ -290,7 +290,7 @@ def ripple_spectrum(time: ArrayLike, voltage: ArrayLike, window: str = "hann") -
     amplitude = 2 * np.abs(lines) / weights.sum()
     if count % 2 == 0:
         amplitude[-1] /= 2
-    width = float(count * (weights @ weights) / weights.sum() ** 2) / (count * interval)
+    width = equivalent_noise_bandwidth(window, count) / (count * interval)
     return RippleSpectrum(fft.rfftfreq(count, interval)[1:], amplitude[1:], width)
 
 

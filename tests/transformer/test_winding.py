@@ -11,6 +11,7 @@ from adapterlab.published import rows
 from adapterlab.transformer import (
     bundle_diameter,
     closed_turn_loss,
+    copper_resistivity,
     enamelled_diameter,
     interleaved_leakage_inductance,
     interwinding_capacitance,
@@ -175,3 +176,15 @@ def test_shapes_and_types():
 def test_rejections(call, match):
     with pytest.raises(ValueError, match=match):
         call()
+
+
+@pytest.mark.parametrize("gauge", [20, 26, 30])
+def test_gauges_are_round_wires(gauge):
+    """ASTM B258 (from memory): 0.127 mm times 92 to the power (36 - n)/39."""
+    wire = wire_named(f"AWG {gauge}")
+    assert wire.diameter == pytest.approx(0.127e-3 * 92 ** ((36 - gauge) / 39), rel=5e-3)
+
+
+def test_copper_at_its_default_is_that_of_the_standard():
+    """IEC 60028 (from memory): 1/58 ohm mm² per metre at 20 °C."""
+    assert copper_resistivity() == pytest.approx(1e-6 / 58, rel=1e-4)
