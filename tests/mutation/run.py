@@ -196,6 +196,7 @@ def main() -> int:
     parser.add_argument("--seed", type=int, default=1, help="which ones (1)")
     parser.add_argument("--workers", type=int, default=2, help="at a time (2)")
     parser.add_argument("--room", action="append", choices=ROOMS, help="only these; repeatable")
+    parser.add_argument("--again", type=Path, help="only those that survived, by an earlier --out")
     parser.add_argument("--out", type=Path, help="file to write every outcome into, as JSON")
     wanted = parser.parse_args()
     os.chdir(ROOT)
@@ -204,6 +205,12 @@ def main() -> int:
     began = time.monotonic()
     rooms = wanted.room or list(ROOMS)
     sample = draw([path for room in rooms for path in modules_of(room)], wanted.sample, wanted.seed)
+    if wanted.again:
+        rows = json.loads(wanted.again.read_text(encoding="utf-8"))
+        left = {
+            (row["module"], row["before"], row["after"]) for row in rows if row["word"] != "killed"
+        }
+        sample = [change for change in sample if change.key in left]
     alike, outcomes = equivalent(), []
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)

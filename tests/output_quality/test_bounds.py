@@ -88,3 +88,22 @@ def test_a_last_sample_beside_the_rest_is_not_the_steady_voltage():
 def test_an_output_that_never_comes_up():
     with pytest.raises(ValueError, match="come up"):
         output.start_up(TIME, 0 * TIME)
+
+
+def test_a_time_that_does_not_rise_is_told_by_its_place():
+    time = TIME[:300].copy()
+    time[5] = time[4]
+    with pytest.raises(ValueError, match=r"got 4e-06 s followed by 4e-06 s"):
+        output.measure_ripple(time, time)
+    with pytest.raises(ValueError, match=r"got 4e-06 s followed by 4e-06 s"):
+        output.excursion(time, 5 + time, 1.0)
+
+
+def test_levels_of_the_load_before_and_after_each_jump():
+    """0.2 A, 2 A, 0.3 A: two jumps, by hand."""
+    time = np.arange(6000) * 1e-6
+    load = np.select([time < 2e-3, time < 4e-3], [0.2, 2.0], 0.3)
+    found = output.load_transients(time, np.full(6000, 12.0), load)
+    assert found.current_before.tolist() == [0.2, 2.0]
+    assert found.current_after.tolist() == [2.0, 0.3]
+    assert found.time == pytest.approx([2e-3, 4e-3], abs=2e-6)

@@ -28,3 +28,8 @@ FOIL = {"turns": 36, "mean_turn_length": 42e-3, "winding_width": 8.6e-3}
 )  # fmt: skip
 def test_bounds(function, rest, name, good, bad):
     hold(function, rest, name, good, bad)
+
+
+def test_the_range_of_wires_is_told():
+    with pytest.raises(ValueError, match="between 5e-05 and 0.001 m"):
+        trafo.enamelled_diameter(2e-3)
