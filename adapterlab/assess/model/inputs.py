@@ -6,7 +6,7 @@ through a function and says what came out and which of them carries the doubt.
 
 import zlib
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache, lru_cache, partial
 from itertools import product
 from typing import Any
@@ -318,12 +318,21 @@ def predict(
     if len(names) != len(sample):
         raise ValueError(f"units must name {len(sample)} results, got {units!r}")
     corners = cache(lambda: _corners(function, inputs, sample))
+
+    def again(adapter: str) -> list[Prediction]:
+        own = {
+            key: item if item.bench else replace(item, column=f"{adapter}: {item.shared}")
+            for key, item in inputs.items()
+        }
+        return predict(function, own, units, draws)
+
     return [
         Prediction.of(
             row,
             unit,
             partial(lambda at: corners()[at], place),
             partial(shares_of, row, inputs),
+            partial(lambda at, adapter: again(adapter)[at], place),
         )
         for place, (row, unit) in enumerate(zip(sample, names, strict=True))
     ]

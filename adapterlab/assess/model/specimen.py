@@ -136,7 +136,7 @@ class Specimen:
             shown = f"±{Value(half, 0.0, '%')} assumed for the {shown}"
         ends = between(part.value * (1 - half), part.value * (1 + half))
         reel = f"{part.kind} {part.marked or part.value!r} {part.value!r} {half!r} {part.reel}"
-        column = f"{self.name}: reel of {reel}" if part.marked else f"{self.name}: {name}"
+        column = f"reel of {reel}" if part.marked else ""
         return Input(name, ends, unit, origin, shown, source, column)
 
 

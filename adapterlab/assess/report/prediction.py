@@ -98,12 +98,15 @@ class Prediction:
         corner. [unit], shape (corners, some of the draws)
     shares : callable
         Gives the uncertain inputs, the one of largest share first.
+    again : callable or None
+        Gives the prediction with draws of its own for all but the bench, under a name.
     """
 
     value: Value
     samples: Floats = field(repr=False, compare=False)
     corners: Callable[[], Floats] = field(repr=False, compare=False)
     shares: Callable[[], tuple[Share, ...]] = field(repr=False, compare=False)
+    again: Callable[[str], "Prediction"] | None = field(default=None, repr=False, compare=False)
 
     @classmethod
     def of(
@@ -112,11 +115,12 @@ class Prediction:
         unit: str,
         corners: Callable[[], Floats] | None = None,
         shares: Callable[[], tuple[Share, ...]] = tuple,
+        again: Callable[[str], "Prediction"] | None = None,
     ) -> "Prediction":
         """Prediction from its draws, shape (draws,); without `corners` nothing is marked."""
         low, high = (float(end) for end in np.quantile(samples, ENDS))
         value = Value(float(samples.mean()), float(samples.std(ddof=1)), unit, (low, high))
-        return cls(value, samples, corners or (lambda: samples[None, :]), shares)
+        return cls(value, samples, corners or (lambda: samples[None, :]), shares, again)
 
     def __str__(self) -> str:
         """As its value."""
@@ -155,6 +159,10 @@ class Prediction:
         if self.value.standard_uncertainty == 0:
             return 0.0
         return max(0.0, 1 - sum(share.share for share in self.rests_on))
+
+    def of_another(self, adapter: str) -> "Prediction":
+        """The same for an adapter of that name: its parts are others, the bench is the same."""
+        return self if self.again is None else self.again(adapter)
 
     def over(self, other: "Prediction") -> "Prediction":
         """Ratio to another prediction, draw by draw, so that what both rest on cancels.

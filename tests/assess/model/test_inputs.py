@@ -20,7 +20,7 @@ from adapterlab.assess.model.inputs import (
     predict,
     shares_of,
 )
-from adapterlab.assess.report import Value, against_prediction
+from adapterlab.assess.report import Prediction, Value, against_prediction
 
 REST = {"section": "inrush", "question": "How large?", "function": "inrush.rc_inrush_current"}
 
@@ -240,6 +240,23 @@ def test_sums_and_differences_hold_together_across_sections():
     assert ratio.value.value == pytest.approx(162.5, rel=1e-12)
     assert ratio.value.standard_uncertainty == pytest.approx(0.0, abs=1e-9)
     assert_allclose(energy.samples / 162.5, charge.samples, rtol=1e-12)
+
+
+def test_two_adapters_share_the_bench_and_nothing_else():
+    """Resistances of part and supply, uniform and alike: half of the variance is the bench's."""
+    given_ = {
+        "part": noted("part", between(0, 1)),
+        "bench": noted("bench", between(0, 1), bench=True),
+    }
+    (one,) = predict(lambda part, bench: part + bench, given_, "Ω")
+    other = one.of_another("ash-9")
+    assert np.corrcoef(one.samples, other.samples)[0, 1] == pytest.approx(0.5, abs=0.04)
+    assert other.value.standard_uncertainty == pytest.approx(
+        one.value.standard_uncertainty, rel=0.04
+    )
+    assert_allclose(one.of_another("ash-9").samples, other.samples)
+    bare = Prediction.of(np.linspace(0, 1, 99), "Ω")
+    assert bare.of_another("ash-9") is bare
 
 
 def test_other_names_are_independent():

@@ -167,15 +167,6 @@ def test_parts_without_a_marking_are_strangers(tmp_path):
     assert abs(np.corrcoef(one, two)[0, 1]) < 0.1
 
 
-def test_parts_of_two_adapters_are_strangers(tmp_path):
-    """The same marking on another adapter is another reel."""
-    draws = []
-    for name in ("elm-9", "ash-9"):
-        made = specimen(tmp_path, part("C1", marked="47 uF 400 V", tolerance="20 %"), name=name)
-        draws.append(drawn({"c": inputs(made)[0]})["c"])
-    assert abs(np.corrcoef(draws)[0, 1]) < 0.1
-
-
 # ---- memory
 
 
