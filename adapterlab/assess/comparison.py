@@ -16,18 +16,12 @@ from adapterlab import judgement as rules
 from adapterlab.assess import SECTIONS
 from adapterlab.assess.model.meters import METERS, Apart, Measured, points_apart, reader_of
 from adapterlab.assess.model.specimen import specimen_of
-from adapterlab.assess.report.finding import (
-    Finding,
-    judgement_of,
-)
-from adapterlab.assess.report.value import (
-    Value,
-)
+from adapterlab.assess.report import Finding, Prediction, Value, judgement_of
 from adapterlab.assess.standing import QUANTITIES, main_loading_at_home, spread_of_loads
 from adapterlab.assess.standing import figures_of as standing_figures
 from adapterlab.assess.verdict import VerdictAssessment
 from adapterlab.dossier import Dossier
-from adapterlab.judgement import EXPLAINED, WORDS, Judgement
+from adapterlab.judgement import EXPLAINED, NOT_JUDGED, WORDS, Judgement
 
 # Which meter reads which figure of the standing.
 _READ_BY = {"no_load_power": "no-load power", "ripple_pp": "ripple",
@@ -91,7 +85,7 @@ class Explained:
         What was read, and in which section.
     reading, prediction : Value
         Second over first: as read, and as the parts predict. [1]
-    word : str
+    judgement : Judgement
         *explained* or *unexplained*.
     sentence : str
         The same in plain words.
@@ -101,8 +95,13 @@ class Explained:
     section: str
     reading: Value
     prediction: Value
-    word: str
+    judgement: Judgement
     sentence: str
+
+    @property
+    def word(self) -> str:
+        """The word of the judgement."""
+        return self.judgement.word
 
 
 @dataclass(frozen=True)
@@ -170,10 +169,6 @@ def _apart(
     return second - first
 
 
-def _times(value: Value) -> str:
-    return str(replace(value, unit=""))
-
-
 def _subject(finding: Finding) -> str:
     """What was read and how: the sentence up to its verb, angles to the nearest ten degrees."""
     subject = finding.sentence.split(" is ")[0]
@@ -186,11 +181,11 @@ def _pairs(
     """Findings of both that set the same reading against its parts."""
     known: dict[tuple[str, str, str], Finding] = {}
     for finding in results[0].findings:
-        if finding.reading is not None and finding.prediction is not None:
+        if finding.judgement.rule == "against_prediction":
             known.setdefault((finding.section, finding.question, _subject(finding)), finding)
     for finding in results[1].findings:
         match = known.pop((finding.section, finding.question, _subject(finding)), None)
-        if match is not None and finding.reading is not None and finding.prediction is not None:
+        if match is not None and finding.judgement.rule == "against_prediction":
             yield match, finding
 
 
@@ -200,7 +195,20 @@ def _ratio(first: Value, second: Value) -> Value:
     relative = np.hypot(
         first.standard_uncertainty / first.value, second.standard_uncertainty / second.value
     )
-    return Value(float(ratio), float(abs(ratio) * relative), "")
+    assumed = first.accuracy_assumed or second.accuracy_assumed
+    return Value(float(ratio), float(abs(ratio) * relative), "", accuracy_assumed=assumed)
+
+
+def _predicted(names: tuple[str, str], first: Finding, second: Finding) -> Value | Prediction:
+    """Second over first as their parts predict, draw by draw on one bench where there are draws."""
+    assert first.prediction is not None
+    assert second.prediction is not None
+    one, other = first.draws, second.draws
+    if one is None or other is None or one.samples.shape != other.samples.shape:
+        return _ratio(first.prediction, second.prediction)
+    if names[0] != names[1]:
+        other = other.of_another(names[1])
+    return other.over(one)
 
 
 def _explain(names: tuple[str, str], first: Finding, second: Finding) -> Explained | None:
@@ -210,17 +218,19 @@ def _explain(names: tuple[str, str], first: Finding, second: Finding) -> Explain
         return None
     if known[0].unit in _NO_RATIO:
         return None
-    reading, prediction = _ratio(known[0], known[1]), _ratio(known[2], known[3])
-    if reading.standard_uncertainty + prediction.standard_uncertainty == 0:
+    reading, prediction = _ratio(known[0], known[1]), _predicted(names, first, second)
+    judged = judgement_of(reading, prediction)
+    if judged.word == NOT_JUDGED:
         return None
-    word = judgement_of(reading, prediction).word
     label = _subject(second)
-    said = "explain" if word == EXPLAINED else "do not explain"
+    said = "explain" if judged.word == EXPLAINED else "do not explain"
+    ends = ", but only at the ends of their tolerances" if judged.only_at_the_ends else ""
+    shown = prediction.value if isinstance(prediction, Prediction) else prediction
     sentence = (
-        f"{label} of {names[1]} is {_times(reading)} times that of {names[0]}; their parts predict "
-        f"{_times(prediction)} times: they {said} the difference."
+        f"{label} of {names[1]} is {reading} times that of {names[0]}; their parts predict "
+        f"{shown} times: they {said} the difference{ends}."
     )
-    return Explained(label, second.section, reading, prediction, word, sentence)
+    return Explained(label, second.section, reading, shown, judged, sentence)
 
 
 def _is_cause(name: str, item: Explained) -> bool:
@@ -245,7 +255,8 @@ def _differences(
         spread = float(np.hypot(values[0].standard_uncertainty, values[1].standard_uncertainty))
         judged = apart.judgement if apart else rules.difference(gap, spread)
         second_wins = (gap < 0) == quantity.lower_is_better
-        better = names[int(second_wins)] if judged.called and gap != 0 else ""
+        told = judged.called and gap != 0 and not any(v.accuracy_assumed for v in values)
+        better = names[int(second_wins)] if told else ""
         cause = next((item.sentence for item in explained if _is_cause(quantity.name, item)), "")
         found.append(
             Difference(
@@ -270,6 +281,8 @@ def _sentence(names: tuple[str, str], found: Difference) -> str:
     if gap.value == 0:
         return f"{text}: no difference shows."
     text += f"; apart by {points_apart(gap)}"
+    if first.accuracy_assumed or second.accuracy_assumed:
+        return f"{text}: not judged, for no instrument is listed for one of them."
     verdict = f"{found.better} does better" if found.better else "which does better is not sure"
     unsure = found.standard_uncertainty > 0 and found.probability < 0.9995
     doubt = f" (probability {found.probability:.3f})" if unsure else ""
@@ -279,17 +292,14 @@ def _sentence(names: tuple[str, str], found: Difference) -> str:
 def _words(
     results: tuple[VerdictAssessment, VerdictAssessment], names: tuple[str, str]
 ) -> pd.DataFrame:
-    counts = [
-        pd.Series([(f.section, f.word) for f in result.findings], dtype=object).value_counts()
-        for result in results
-    ]
-    table = pd.concat(counts, axis=1).fillna(0).astype(int)
-    order = [section.stem for section in SECTIONS]
-    rows = [
-        (*place, *(int(count) for count in numbers))
-        for place, numbers in zip(table.index, table.to_numpy(), strict=True)
-    ]
-    rows.sort(key=lambda row: (order.index(row[0]), WORDS.index(row[1])))
+    rows = []
+    for section in SECTIONS:
+        counts = [result.findings.in_section(section.stem).counts for result in results]
+        rows += [
+            (section.stem, word, *(count.get(word, 0) for count in counts))
+            for word in WORDS
+            if any(word in count for count in counts)
+        ]
     return pd.DataFrame(rows, columns=["section", "word", *names])
 
 

@@ -10,6 +10,8 @@ from demo import DEMO, assessed, dossier, truth
 
 import adapterlab.kit.notebooks as notebooks
 from adapterlab.assess import comparison, verdict
+from adapterlab.assess.model.inputs import Input, between, predict
+from adapterlab.assess.report import Ledger, Value, against_prediction
 from adapterlab.dossier import read_dossier
 from adapterlab.figures.comparison import FIGURES
 from adapterlab.kit import review as review_module
@@ -165,3 +167,50 @@ def test_errors_of_both_dossiers_are_listed(tmp_path, capsys):
     said = capsys.readouterr().err
     assert all(f"{path} has 2 errors" in said for path in paths)
     assert not (tmp_path / "out").exists()
+
+
+def test_without_instruments_nothing_is_called(pair):
+    """A usual accuracy is no accuracy: neither better nor unexplained."""
+    dossiers, _, _ = pair
+    bare = replace(dossiers[1], adapter=dossiers[1].adapter.model_copy(update={"instruments": []}))
+    results = assessed("alder-27"), verdict.assess(bare)
+    result = comparison.compare((dossiers[0], bare), results)
+    read = [item for item in result.differences if "per watt" not in item.label]
+    assert {item.better for item in read} == {""}
+    assert all("not judged" in item.sentence for item in read)
+    assert not [item for item in result.explained if item.label.startswith("Touch current")]
+
+
+def fake(value, prediction, name):
+    return against_prediction(
+        Value(value, 0.001 * value, "A"), prediction, "Peak", "the path",
+        section="inrush", question="How large?", function=f"inrush.{name}",
+    )  # fmt: skip
+
+
+def test_ratios_of_predictions_share_the_bench():
+    """One bench of 0.5 to 1.5 Ω before two exact paths of 1 Ω: currents 1/(1 + b) and 1/(1 + b).
+
+    Their ratio is 1 whatever the bench is; taken as independent it would be 1 ± 0.3.
+    """
+    inputs = {"bench": Input("bench", between(0.5, 1.5), "Ω", "assumed", "b", bench=True)}
+    made = [predict(lambda bench: 1 / (1 + bench), inputs, "A")[0] for _ in range(2)]
+    ledgers = [
+        Ledger((fake(value, item, "x"),)) for value, item in zip((0.5, 0.51), made, strict=True)
+    ]
+    results = [verdict.VerdictAssessment(ledger, {}) for ledger in ledgers]
+    (item,) = comparison.compare((dossier("alder-27"), dossier("dogwood-18")), results).explained
+    assert str(item.prediction) == "1"
+    assert item.word == "unexplained"
+
+
+def test_ratios_of_predictions_do_not_share_parts():
+    inputs = {"part": Input("R1.value", between(0.5, 1.5), "Ω", "noted", "p")}
+    made = [predict(lambda part: 1 / (1 + part), inputs, "A")[0] for _ in range(2)]
+    ledgers = [
+        Ledger((fake(value, item, "x"),)) for value, item in zip((0.5, 0.51), made, strict=True)
+    ]
+    results = [verdict.VerdictAssessment(ledger, {}) for ledger in ledgers]
+    (item,) = comparison.compare((dossier("alder-27"), dossier("dogwood-18")), results).explained
+    assert item.prediction.standard_uncertainty > 0.1
+    assert item.word == "explained"

@@ -17,6 +17,8 @@ _EXPONENTS: dict[str, tuple[int, ...]] = {
      "F": tuple(exponent for exponent in _TO_UNITY if exponent != -3)}  # fmt: skip
 _NO_GAP = {"°"}
 _EXACT_DIGITS, _SHORT_DIGITS = 4, 3
+# Sides that differ by less than this share of the half-width are written as one.
+_LOPSIDED = 0.2
 # Powers of ten of the first digit outside which plain digits are no longer read at a glance.
 _READABLE = range(-4, 7)
 _CONTEXT = Context(prec=700)
@@ -74,17 +76,15 @@ class Value:
                 *_written([_significant(self.value, self.unit, _EXACT_DIGITS)], self.unit)
             )
         value = _rounded(self.value, self.unit, place)
-        if self.interval is None:
-            above = below = _rounded(self._half_width, self.unit, place)
-        else:
-            low, high = (_rounded(end, self.unit, place) for end in self.interval)
-            above, below = high - value, value - low
-        if above == below:
-            (number, spread), unit = _written([value, above], self.unit)
-            inside = f"{number} ± {spread}"
+        if not self._is_lopsided:
+            spread = _rounded(self._half_width, self.unit, place)
+            texts, unit = _written([value, spread], self.unit)
+            inside = " ± ".join(texts)
             return _joined([f"({inside})" if unit else inside], unit)
-        (number, *ends), unit = _written([value, low, high], self.unit)
-        return f"{_joined([number], unit)} ({' to '.join(ends)})"
+        assert self.interval is not None
+        ends = [_rounded(end, self.unit, place) for end in self.interval]
+        (number, *texts), unit = _written([value, *ends], self.unit)
+        return f"{_joined([number], unit)} ({' to '.join(texts)})"
 
     @property
     def short(self) -> str:
@@ -100,19 +100,28 @@ class Value:
 
     @property
     def _half_width(self) -> float:
-        return coverage_factor() * self.standard_uncertainty
+        if self.interval is None:
+            return coverage_factor() * self.standard_uncertainty
+        low, high = self.interval
+        return (high - low) / 2
+
+    @property
+    def _is_lopsided(self) -> bool:
+        """Whether one side of the interval is clearly longer than the other."""
+        if self.interval is None:
+            return False
+        apart = abs(sum(self.interval) - 2 * self.value)
+        return apart > _LOPSIDED * self._half_width
 
     @property
     def _place(self) -> int | None:
         """Power of ten of the last digit written; none where nothing is known of the doubt."""
-        if self.interval is None:
-            return _last_place(_decimal(self._half_width, self.unit))
-        low, high = (_decimal(end, self.unit) for end in self.interval)
-        place = _last_place((high - low) / 2)
-        if place is None:
-            return None
+        place = _last_place(_decimal(self._half_width, self.unit))
+        if place is None or self.interval is None or not self._is_lopsided:
+            return place
         # The smaller end keeps its first digit, as far as one more digit does that.
-        first = min((end.adjusted() for end in (low, high) if end), default=place)
+        ends = [_decimal(end, self.unit) for end in self.interval]
+        first = min((end.adjusted() for end in ends if end), default=place)
         return max(place - 1, min(place, first))
 
 
