@@ -8,10 +8,12 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter
 
 from adapterlab.assess.comparison import Comparison
+from adapterlab.assess.report import Value
 from adapterlab.figures.style import (
     LIMIT,
     MEASURED,
     QUIET,
+    and_more,
     measured,
     new_figure,
     nothing_to_show,
@@ -19,11 +21,18 @@ from adapterlab.figures.style import (
 )
 from adapterlab.judgement import UNEXPLAINED
 
-_MOST = 10
+_MOST = 8
 
 
 def _plain(value: float, _: object) -> str:
     return f"{value:g}"
+
+
+def _bars(value: Value) -> list[list[float]]:
+    """Lengths of the 95 % interval below and above a value."""
+    half = 1.96 * value.standard_uncertainty
+    low, high = value.interval or (value.value - half, value.value + half)
+    return [[max(0.0, value.value - low)], [max(0.0, high - value.value)]]
 
 
 def draw_ratios(result: Comparison) -> Figure:
@@ -73,10 +82,11 @@ def draw_explained(result: Comparison) -> Figure:
     if not result.explained:
         return nothing_to_show(title, "No reading of both has a prediction from both their parts.")
     ordered = sorted(result.explained, key=lambda item: item.word != UNEXPLAINED)[:_MOST][::-1]
-    odd = sum(item.word == UNEXPLAINED for item in result.explained)
+    odd, known = sum(item.word == UNEXPLAINED for item in result.explained), len(result.explained)
     figure, axes = new_figure(
-        f"The parts explain {len(result.explained) - odd} of {len(result.explained)} differences"
-        + (f"; {odd} {'stays' if odd == 1 else 'stay'} open" if odd else "")
+        f"Of {known} differences between the two {odd} {'is' if odd == 1 else 'are'} unexplained"
+        if odd
+        else f"The parts explain all {known} differences between the two"
     )
     spots = np.arange(len(ordered), dtype=float)
     for item, spot in zip(ordered, spots, strict=True):
@@ -87,16 +97,16 @@ def draw_explained(result: Comparison) -> Figure:
         ):
             label = "" if spot else ("the parts predict" if draw is predicted else "measured")
             draw(
-                axes, [value.value], [spot + lift], [0.0], label,
-                xerr=1.96 * value.standard_uncertainty,
+                axes, [value.value], [spot + lift], [0.0], label, xerr=_bars(value),
                 **(look if draw is measured else {}),
             )  # fmt: skip
     axes.axvline(1, color=QUIET, linewidth=1)
-    labels = [textwrap.fill(item.label, 40) for item in ordered]
+    labels = [textwrap.fill(item.label, 46) for item in ordered]
     axes.set_yticks(spots, labels, fontsize=10)
     axes.set_xlim(left=0)
     axes.set_xlabel(f"{result.names[1]} over {result.names[0]}")
     figure.legend(loc="outside lower center", ncols=2)
+    and_more(figure, len(ordered), known, "differences")
     return figure
 
 

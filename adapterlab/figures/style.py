@@ -111,6 +111,22 @@ def predicted(
         bar.set_linestyle(":")
 
 
+def and_more(figure: Figure, shown: int, known: int, what: str) -> None:
+    """Say in the corner how many rows a picture leaves out; nothing if it shows them all.
+
+    Parameters
+    ----------
+    figure : matplotlib.figure.Figure
+        The picture.
+    shown, known : int
+        How many rows it has, and how many there are.
+    what : str
+        What they are, such as ``comparisons``.
+    """
+    if known > shown:
+        figure.text(0.01, 0.01, f"and {known - shown} more {what}", color=QUIET, fontsize=11)
+
+
 def band(axes: Axes, x: ArrayLike, low: ArrayLike, high: ArrayLike, label: str) -> None:
     """Hatched band of a prediction's 95 % interval along a curve."""
     look: dict[str, Any] = {"facecolor": "none", "edgecolor": PREDICTED, "hatch": "///"}

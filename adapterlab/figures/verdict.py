@@ -12,6 +12,7 @@ from adapterlab.figures.style import (
     MEASURED,
     PREDICTED,
     QUIET,
+    and_more,
     new_figure,
     nothing_to_show,
 )
@@ -28,12 +29,6 @@ def _short(text: str, length: int = 46) -> str:
 
 def _are(count: int) -> str:
     return f"{count} {'is' if count == 1 else 'are'}"
-
-
-def _note(figure: Figure, shown: int, known: int, what: str) -> None:
-    """Say how many rows were left out."""
-    if known > shown:
-        figure.text(0.01, 0.01, f"and {known - shown} more {what}", color=QUIET, fontsize=11)
 
 
 def draw_distances(result: VerdictAssessment) -> Figure:
@@ -80,7 +75,7 @@ def draw_distances(result: VerdictAssessment) -> Figure:
     axes.set_xlabel("reading minus prediction, over what both may be off\n"
                     "(in brackets: comparisons of the same question)")  # fmt: skip
     figure.legend(loc="outside lower center", ncols=2)
-    _note(figure, int(table["times"].sum()), known, "comparisons")
+    and_more(figure, int(table["times"].sum()), known, "comparisons")
     return figure
 
 
@@ -164,7 +159,7 @@ def draw_limits(result: VerdictAssessment) -> Figure:
     ledger = result.findings
     missing = ledger.count(FALLS_SHORT) - sum(item.word == FALLS_SHORT for item in chosen)
     what = f"findings, of which {missing} {FALLS_SHORT}" if missing else "findings"
-    _note(figure, len(chosen), ledger.count(MEETS, FALLS_SHORT, TOO_CLOSE), what)
+    and_more(figure, len(chosen), ledger.count(MEETS, FALLS_SHORT, TOO_CLOSE), what)
     return figure
 
 
