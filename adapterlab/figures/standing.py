@@ -35,8 +35,8 @@ def draw_places(result: StandingAssessment) -> Figure:
     low = 100 * np.array([place.low for place in ordered])
     high = 100 * np.array([place.high for place in ordered])
     axes.hlines(spot, low, high, color=QUIET, linewidth=5, alpha=0.45,
-                label="share of all such adapters, 95 %")  # fmt: skip
-    axes.plot(share, spot, "o", color=MEASURED, label="share of these peers")
+                label="of all such, if these are a fair sample (95 %)")  # fmt: skip
+    axes.plot(share, spot, "o", color=MEASURED, label="of these peers")
     axes.axvline(50, color=QUIET, linewidth=1, linestyle=":")
     for place, at in zip(ordered, spot, strict=True):
         axes.text(103, at, f"{place.first_place}" + (
@@ -99,9 +99,9 @@ def draw_price(result: StandingAssessment) -> Figure:
         return nothing_to_show(title, "Needs peers with price and average efficiency.")
     known = {place.quantity: place for place in result.places}
     peers = result.peers.dropna(subset=["average_efficiency", "price_per_watt"])
-    together, chance, count = link
+    together, judged, count = link
     dear = "dearer" if together > 0 else "cheaper"
-    shows = "Among these" if chance < 0.05 else "It does not show that among these"
+    shows = "Among these" if judged.called else "It does not show that among these"
     figure, axes = new_figure(
         f"{shows} {count} peers the {dear} are the more efficient (rank correlation {together:.2f})"
     )

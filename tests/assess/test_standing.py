@@ -1,6 +1,7 @@
 """Standing among peers: published definitions, independent ways, hostile tables of peers."""
 
 import json
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -93,7 +94,32 @@ def test_peers_of_another_power_are_no_peers(tmp_path):
 def test_a_small_group_says_so(tmp_path):
     text = "name,rated_power_w,mass_g\n" + "".join(f"p{i},20,{40 + i}\n" for i in range(6))
     result = section.assess(_with_peers(tmp_path, text))
-    assert any("6 peers" in f.sentence and "group is small" in f.sentence for f in result.findings)
+    (said,) = [f.sentence for f in result.findings if "mass" in f.question and f.reading]
+    assert "of these 6 peers" in said
+    assert "if they were a fair sample, better than" in said
+    assert "the group is small" in said
+
+
+def test_a_link_by_chance_is_not_spoken_of(tmp_path):
+    """Spearman of five pairs: a perfect order has p = 0.017, one swap 0.083 (any table of it)."""
+    for order, called in (("12345", True), ("21345", None)):
+        folder = tmp_path / order
+        folder.mkdir()
+        text = "name,rated_power_w,price,average_efficiency\n" + "".join(
+            f"p{i},20,{5 + i},0.8{digit}\n" for i, digit in enumerate(order)
+        )
+        group = _with_peers(folder, text)
+        frame, _ = read_peers(group.folder / "peers.csv")
+        frame["price_per_watt"] = frame["price"] / 20
+        place = section.Place("", 1.0, 0.0, "", 5, 0.5, 0.1, 0.9, 1, 1, 0.5, 0.0)
+        places = tuple(
+            replace(place, quantity=name) for name in ("average_efficiency", "price_per_watt")
+        )
+        result = replace(section.assess(group), peers=frame, places=places)
+        strength, judged, count = result.price_link
+        assert count == 5
+        assert strength > 0.8
+        assert bool(judged.called) == bool(called)
 
 
 def test_unreadable_peers_are_a_finding_not_a_crash(tmp_path):

@@ -10,7 +10,7 @@ from scipy.stats import spearmanr
 
 from adapterlab import judgement as rules
 from adapterlab.assess.model.loadings import Loading, sweep_of
-from adapterlab.assess.model.meters import Apart
+from adapterlab.assess.model.meters import Apart, points_apart
 from adapterlab.assess.model.specimen import Specimen, specimen_of
 from adapterlab.assess.report.finding import (
     Finding,
@@ -24,7 +24,7 @@ from adapterlab.assess.report.value import (
 )
 from adapterlab.dossier import Dossier, DossierError, read_dossier
 from adapterlab.dossier.peers import PEERS, find_peers, read_peers
-from adapterlab.judgement import ENDS
+from adapterlab.judgement import ENDS, Judgement
 from adapterlab.standing import (
     percentile_interval,
     percentile_rank,
@@ -143,9 +143,9 @@ class StandingAssessment:
     rated_power: float
 
     @property
-    def price_link(self) -> tuple[float, float, int] | None:
-        """Rank correlation of price per watt and average efficiency among the peers [1], the
-        probability of one so large by chance [1], and how many peers have both.
+    def price_link(self) -> tuple[float, Judgement, int] | None:
+        """Rank correlation of price per watt and average efficiency among the peers [1], whether
+        it may be spoken of, and how many peers have both.
         """
         if not {"average_efficiency", "price_per_watt"} <= {p.quantity for p in self.places}:
             return None
@@ -153,7 +153,7 @@ class StandingAssessment:
         if len(pairs) < FEWEST:
             return None
         link = spearmanr(pairs[:, 0], pairs[:, 1])
-        return float(link.statistic), float(link.pvalue), len(pairs)
+        return float(link.statistic), rules.step(1 - float(link.pvalue)), len(pairs)
 
 
 def main_loading_at_home(specimen: Specimen) -> Loading | None:
@@ -307,11 +307,12 @@ def _sentence(quantity: Quantity, value: Value, place: Place, power: float) -> s
     if place.last_place > place.first_place:
         rank += f" to {place.last_place}"
     small = "; the group is small" if place.peers < SMALL else ""
+    shown = points_apart(value) if quantity.name == "efficiency_spread" else str(value)
     return (
-        f"{quantity.label[0].upper()}{quantity.label[1:]} is {value}: better than "
-        f"{100 * place.better_than:.0f} % of {place.peers} peers of {_range(power)} "
-        f"({rank} of {place.peers + 1}); of all such adapters better than "
-        f"{100 * place.low:.0f} to {100 * place.high:.0f} %{small}."
+        f"{quantity.label[0].upper()}{quantity.label[1:]} is {shown}: better than "
+        f"{100 * place.better_than:.0f} % of these {place.peers} peers of {_range(power)} "
+        f"({rank} of {place.peers + 1}); if they were a fair sample, better than "
+        f"{100 * place.low:.0f} to {100 * place.high:.0f} % of all such adapters{small}."
     )
 
 
