@@ -1,6 +1,6 @@
 """Uncertainty of readings and of what is computed from them.
 
-Instruments: `reading_uncertainty`. Propagation of distributions: `propagate`, which returns a
+Instruments: `reading_uncertainty`. A number with its uncertainty: `Estimate`. Propagation of distributions: `propagate`, which returns a
 `Propagated`. Decision against a limit: `conformity_probability`.
 """
 
@@ -13,6 +13,32 @@ from numpy.typing import ArrayLike
 from scipy import stats
 
 from adapterlab.numerics.arguments import Floats, Numbers, finite, fraction, not_negative, plain
+
+
+@dataclass(frozen=True)
+class Estimate:
+    """A number and how well it is known.
+
+    Attributes
+    ----------
+    value : float
+        Best estimate. [any unit]
+    standard_uncertainty : float
+        Its standard uncertainty; 0 where it is taken as exact. [same unit]  Must be >= 0.
+    """
+
+    value: float
+    standard_uncertainty: float = 0.0
+
+    def __post_init__(self) -> None:
+        """Refuse what is no estimate."""
+        finite("value", self.value)
+        not_negative("standard_uncertainty", self.standard_uncertainty)
+
+    @property
+    def relative(self) -> float:
+        """Standard uncertainty over the value. [1]."""
+        return self.standard_uncertainty / abs(self.value)
 
 
 def reading_uncertainty(

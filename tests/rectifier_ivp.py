@@ -8,21 +8,30 @@ from scipy.integrate import solve_ivp
 
 
 def settle(voltage, frequency, power, capacitance, resistance, inductance, esr, drop, periods,
-           start=None, rtol=1e-7):  # fmt: skip
+           start=None, rtol=1e-7, harmonics=()):  # fmt: skip
     """Time, current and terminal voltage of the last period, from a full capacitor on.
 
-    `inductance` must be above zero; `resistance` holds that of the diodes.
+    `inductance` must be above zero; `resistance` holds that of the diodes; `harmonics` of the
+    source are (order, amplitude over the fundamental, angle in radians), sines of their own angle.
     """
-    crest, omega = np.sqrt(2) * voltage, 2 * np.pi * frequency
+    omega = 2 * np.pi * frequency
+    first = np.sqrt(2) * voltage / np.sqrt(1 + sum(share**2 for _, share, _ in harmonics))
+
+    def mains(moment):
+        angle = omega * moment
+        rest = sum(share * np.sin(order * angle + lag) for order, share, lag in harmonics)
+        return first * (np.sin(angle) + rest)
+
+    crest = max(mains(np.linspace(0, 0.5 / frequency, 2001)))
 
     def terminal(stored, current):
         inside = stored + esr * current
-        return (inside + np.sqrt(inside**2 - 4 * esr * power)) / 2
+        return (inside + np.sqrt(np.maximum(inside**2 - 4 * esr * power, 0.0))) / 2
 
     def conducting(moment, state, sign):
         current, stored = state
         volts = terminal(stored, current)
-        source = sign * crest * np.sin(omega * moment)
+        source = sign * mains(moment)
         return [
             (source - drop - resistance * current - volts) / inductance,
             (current - power / volts) / capacitance,
@@ -35,7 +44,7 @@ def settle(voltage, frequency, power, capacitance, resistance, inductance, esr, 
         return state[0] if sign else 0.0
 
     def starts(moment, state):
-        return abs(crest * np.sin(omega * moment)) - drop - terminal(state[0], 0.0)
+        return abs(mains(moment)) - drop - terminal(state[0], 0.0)
 
     stops.terminal, stops.direction = True, -1
     starts.terminal, starts.direction = True, 1
@@ -49,7 +58,7 @@ def settle(voltage, frequency, power, capacitance, resistance, inductance, esr, 
         moment, stored = rest.t[-1], rest.y[0, -1]
         if moment >= end:
             break
-        sign = np.sign(np.sin(omega * moment))
+        sign = np.sign(mains(moment))
         pulse = solve_ivp(conducting, (moment, end), [0.0, stored], events=stops, args=(sign,),
                           rtol=rtol, atol=1e-9, dense_output=True)  # fmt: skip
         parts.append((moment, pulse.t[-1], pulse.sol, True))
@@ -62,4 +71,4 @@ def settle(voltage, frequency, power, capacitance, resistance, inductance, esr, 
             state = solution(time[inside])
             current[inside] = state[0] if on else 0.0
             volts[inside] = terminal(state[-1], current[inside])
-    return time, current * np.sign(np.sin(omega * time)), volts
+    return time, current * np.sign(mains(time)), volts

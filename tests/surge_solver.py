@@ -20,6 +20,8 @@ class Case:
     load: tuple[float, float] = (0.0, np.inf)
     duration: float = 0.02
     start_voltage: float = 0.0
+    # Order, amplitude over the fundamental, angle in radians.
+    harmonics: tuple[tuple[int, float, float], ...] = ()
 
     def arguments(self):
         power, start = self.load
@@ -33,8 +35,16 @@ class Case:
             "thermistor_temperature": self.start_temperature,
         }
 
+    def shape(self):
+        found = np.zeros(max([1, *(order for order, _, _ in self.harmonics)]), dtype=complex)
+        found[0] = 1.0
+        for order, share, lag in self.harmonics:
+            found[order - 1] = share * np.exp(1j * lag)
+        return found
+
     def surge(self, **more):
-        return plug_in_surge(*self.mains, *self.parts, **(self.arguments() | more))
+        wave = {"harmonics": self.shape()} if self.harmonics else {}
+        return plug_in_surge(*self.mains, *self.parts, **(self.arguments() | wave | more))
 
 
 def by_solver(case, tolerance=1e-7, points=200):
@@ -50,8 +60,12 @@ def by_solver(case, tolerance=1e-7, points=200):
     crest, omega, angle = np.sqrt(2) * voltage, 2 * np.pi * frequency, np.radians(phase)
     power, begin = case.load
 
+    crest = crest / np.sqrt(1 + sum(share**2 for _, share, _ in case.harmonics))
+
     def mains(time):
-        return crest * np.sin(omega * time + angle)
+        here = omega * time + angle
+        rest = sum(share * np.sin(order * here + lag) for order, share, lag in case.harmonics)
+        return crest * (np.sin(here) + rest)
 
     def limiter(celsius):
         return marked * np.exp(beta * (1 / (celsius + 273.15) - 1 / 298.15))

@@ -4,11 +4,11 @@ Resistance, empty capacitor, constant source: `rc_inrush_current`, `rc_surge`. T
 sinusoidal mains, contact at its crest: `crest_surge_current`, `crest_surge`. From a capture:
 `i_squared_t`. Kept in files of their own and found here as well:
 
-- ``inrush_surge``: `plug_in_surge`, any phase and everything in the path;
-- ``inrush_search``: `worst_phase`, `surge_distribution`, `bulk_voltage_after`, `restart_surge`;
-- ``inrush_thermistor``: `Thermistor`, its B law, its heat;
-- ``inrush_protection``, ``inrush_varistor``: fuse, line capacitor and its discharge, varistor;
-- ``inrush_fit``: `fit_surge`, the parts that a capture implies.
+- ``surge``: `plug_in_surge`, any phase and everything in the path;
+- ``search``: `worst_phase`, `surge_distribution`, `bulk_voltage_after`, `restart_surge`;
+- ``thermistor``: `Thermistor`, its B law, its heat;
+- ``protection``, ``varistor``: fuse, line capacitor and its discharge, varistor;
+- ``fit``: `fit_surge`, the parts that a capture implies.
 """
 
 from adapterlab.inrush.closed import (
@@ -22,6 +22,7 @@ from adapterlab.inrush.closed import (
 )
 from adapterlab.inrush.fit import (
     SurgeFit,
+    SurgePath,
     fit_surge,
 )
 from adapterlab.inrush.protection import (
@@ -65,6 +66,7 @@ __all__ = [
     "RcSurge",
     "SurgeEnergy",
     "SurgeFit",
+    "SurgePath",
     "Thermistor",
     "VaristorSurge",
     "WorstPhase",

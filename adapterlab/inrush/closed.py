@@ -1,14 +1,8 @@
-r"""The surge of current when an adapter is plugged in.
+r"""The surge in closed form, and its I²t from a capture.
 
 Resistance, empty capacitor, constant source: `rc_inrush_current`, `rc_surge`. The same on the
 sinusoidal mains, contact at its crest: `crest_surge_current`, `crest_surge`. From a capture:
-`i_squared_t`. Kept in files of their own and found here as well:
-
-- ``inrush_surge``: `plug_in_surge`, any phase and everything in the path;
-- ``inrush_search``: `worst_phase`, `surge_distribution`, `bulk_voltage_after`, `restart_surge`;
-- ``inrush_thermistor``: `Thermistor`, its B law, its heat;
-- ``inrush_protection``, ``inrush_varistor``: fuse, line capacitor and its discharge, varistor;
-- ``inrush_fit``: `fit_surge`, the parts that a capture implies.
+`i_squared_t`.
 """
 
 from dataclasses import dataclass
@@ -19,9 +13,6 @@ from numpy.typing import ArrayLike
 from scipy.integrate import trapezoid
 
 from adapterlab.inrush.crest import crest_circuit, falling_root
-from adapterlab.inrush.thermistor import (
-    thermistor_working_temperature as thermistor_working_temperature,
-)
 from adapterlab.numerics.arguments import finite, not_negative, plain, positive
 
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(48)
@@ -192,7 +183,7 @@ def crest_surge_current(
     mains_frequency: ArrayLike,
     resistance: ArrayLike,
     capacitance: ArrayLike,
-    drop: ArrayLike = 0,
+    bridge_drop: ArrayLike = 0,
 ) -> Any:
     r"""Current into an empty bulk capacitor, contact at the crest of the sinusoidal mains.
 
@@ -204,7 +195,7 @@ def crest_surge_current(
         Rms voltage [V] and frequency [Hz] of the mains. Must be > 0.
     resistance, capacitance : float or array_like
         All resistance in the path [ohm] and bulk capacitance [F]. Must be > 0.
-    drop : float or array_like, optional
+    bridge_drop : float or array_like, optional
         Constant drop of the two conducting diodes together. [V]  From 0 to the crest.
 
     Returns
@@ -240,7 +231,7 @@ def crest_surge_current(
     >>> print(crest_surge_current([0, 330e-6, 1e-3], 230, 50, 10, 33e-6).round(2))
     [32.53 11.84  0.85]
     """
-    solved = crest_circuit(mains_voltage, mains_frequency, resistance, capacitance, drop)
+    solved = crest_circuit(mains_voltage, mains_frequency, resistance, capacitance, bridge_drop)
     omega = 2 * np.pi * finite("mains_frequency", mains_frequency)
     angle = omega * not_negative("time", time)
     if np.any(angle > np.pi - solved.stop):
@@ -286,13 +277,13 @@ def crest_surge(
     mains_frequency: ArrayLike,
     resistance: ArrayLike,
     capacitance: ArrayLike,
-    drop: ArrayLike = 0,
+    bridge_drop: ArrayLike = 0,
 ) -> CrestSurge:
     r"""Peak, time constant, I²t, end and energies of `crest_surge_current`.
 
     Parameters
     ----------
-    mains_voltage, mains_frequency, resistance, capacitance, drop : float or array_like
+    mains_voltage, mains_frequency, resistance, capacitance, bridge_drop : float or array_like
         As in `crest_surge_current`. [V], [Hz], [ohm], [F], [V]
 
     Returns
@@ -320,7 +311,7 @@ def crest_surge(
     >>> print(f"{surge.i_squared_t:.3f} A²s, blocks after {surge.stop_time * 1e3:.2f} ms")
     0.172 A²s, blocks after 1.18 ms
     """
-    solved = crest_circuit(mains_voltage, mains_frequency, resistance, capacitance, drop)
+    solved = crest_circuit(mains_voltage, mains_frequency, resistance, capacitance, bridge_drop)
     omega = 2 * np.pi * finite("mains_frequency", mains_frequency)
     series = finite("resistance", resistance)
     peak = solved.current(np.zeros_like(solved.stop))
@@ -331,7 +322,7 @@ def crest_surge(
     )
     heat = squares * solved.stop / omega
     crest = np.sqrt(2) * finite("mains_voltage", mains_voltage)
-    voltage = crest * np.cos(solved.stop) - finite("drop", drop)
+    voltage = crest * np.cos(solved.stop) - finite("bridge_drop", bridge_drop)
     return CrestSurge(
         plain(peak),
         plain(fallen / omega),

@@ -39,15 +39,15 @@ def crest_circuit(
     mains_frequency: ArrayLike,
     resistance: ArrayLike,
     capacitance: ArrayLike,
-    drop: ArrayLike,
+    bridge_drop: ArrayLike,
 ) -> CrestCircuit:
     """The circuit solved."""
     crest = np.sqrt(2) * positive("mains_voltage", mains_voltage)
     omega = 2 * np.pi * positive("mains_frequency", mains_frequency)
     series, bulk = positive("resistance", resistance), positive("capacitance", capacitance)
-    fall = not_negative("drop", drop)
+    fall = not_negative("bridge_drop", bridge_drop)
     if np.any(fall >= crest):
-        raise ValueError(f"drop must be below the mains voltage at contact, got {drop!r}")
+        raise ValueError(f"bridge_drop must be below the mains voltage at contact, got {bridge_drop!r}")
     decay = omega * series * bulk
     lag = np.arctan(decay)
     sine = crest / series * np.sin(lag)

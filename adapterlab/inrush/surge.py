@@ -9,7 +9,10 @@ from numpy.typing import ArrayLike
 from adapterlab.inrush.thermistor import Thermistor
 from adapterlab.numerics.arguments import Floats, finite, not_negative, plain, positive
 from adapterlab.numerics.arguments import temperature as above_absolute_zero
-from adapterlab.numerics.surge import RINGING, Circuit, Track, walk
+from adapterlab.numerics.diodes import Bridge
+from adapterlab.numerics.mains import Mains
+from adapterlab.numerics.surge import RINGING, walk
+from adapterlab.numerics.surge_parts import Circuit, Track
 
 # So many surges at a time, and steps of all of them together. [1]
 _CHUNK, _STEPS = 2048, 2_000_000
@@ -169,6 +172,7 @@ def plug_in_surge(
     start_voltage: ArrayLike = 0.0,
     thermistor_temperature: ArrayLike | None = None,
     samples: int | None = None,
+    harmonics: ArrayLike | None = None,
 ) -> PlugInSurge:
     r"""Current and voltages from the moment an adapter is plugged in, at any phase of the mains.
 
@@ -177,7 +181,8 @@ def plug_in_surge(
     mains_voltage, mains_frequency : float or array_like
         Rms voltage [V] and frequency [Hz] of the mains. Must be > 0.
     phase : float or array_like
-        Angle of the mains sine at contact. [degrees]  From 0 to 360.
+        Angle of the mains at contact, from the rising zero of its fundamental on. [degrees]  From
+        0 to 360.
     bulk_capacitance : float or array_like
         Capacitance behind the bridge. [F]  Must be > 0.
     series_resistance : float or array_like
@@ -206,6 +211,9 @@ def plug_in_surge(
     samples : int, optional
         Number of samples of the curves. [1]  At least 2; by default 1001, or 201 where more than
         100 surges are asked for at once.
+    harmonics : array_like, optional
+        Complex amplitudes of orders 1, 2, 3 ... of the mains over its fundamental, as
+        `adapterlab.numerics.mains.Mains` has them. [1], shape (orders,)  By default a sine.
 
     Returns
     -------
@@ -219,7 +227,7 @@ def plug_in_surge(
 
     Notes
     -----
-    While the bridge conducts, with the mains sine :math:`e`, one way round or the other,
+    While the bridge conducts, with the mains :math:`e`, one way round or the other,
 
     .. math:: L\frac{di}{dt} = \pm e - V_d - (R + R_d + R_T(T))\,i - u, \quad
               C\frac{dv}{dt} = i - i_l, \quad u = v + R_C\,(i - i_l)
@@ -247,22 +255,21 @@ def plug_in_surge(
     [34.2  8.2] [0.57 0.2 ]
     """
     given = {
-        "crest": np.sqrt(2) * positive("mains_voltage", mains_voltage),
-        "omega": 2 * np.pi * positive("mains_frequency", mains_frequency),
+        "voltage": positive("mains_voltage", mains_voltage),
+        "frequency": positive("mains_frequency", mains_frequency),
         "start_angle": np.radians(finite("phase", phase)),
         "bulk_capacitance": positive("bulk_capacitance", bulk_capacitance),
         "inductance": not_negative("source_inductance", source_inductance),
         "bulk_esr": not_negative("bulk_esr", bulk_esr),
-        "bridge_drop": not_negative("bridge_drop", bridge_drop),
+        "drop": not_negative("bridge_drop", bridge_drop),
+        "resistance": not_negative("bridge_resistance", bridge_resistance),
         "load_power": not_negative("load_power", load_power),
         "start_voltage": not_negative("start_voltage", start_voltage),
         "ambient": above_absolute_zero("ambient", ambient),
     }
     if np.any((given["start_angle"] < 0) | (given["start_angle"] > 2 * np.pi)):
         raise ValueError(f"phase must lie from 0 to 360 degrees, got {phase!r}")
-    series = positive("series_resistance", series_resistance)
-    diodes = not_negative("bridge_resistance", bridge_resistance)
-    given["fixed_resistance"] = series + diodes + given["bulk_esr"]
+    given["series_resistance"] = series = positive("series_resistance", series_resistance)
     length = float(positive("duration", duration))
     given["load_start"] = (
         np.asarray(np.inf) if load_start is None else not_negative("load_start", load_start)
@@ -277,7 +284,7 @@ def plug_in_surge(
         if thermistor_temperature is None
         else above_absolute_zero("thermistor_temperature", thermistor_temperature)
     )
-    shape = np.broadcast_shapes(*(value.shape for value in given.values()), diodes.shape)
+    shape = np.broadcast_shapes(*(value.shape for value in given.values()))
     single = shape == ()
     count = samples if samples is not None else 201 if np.prod(shape) > 100 else 1001
     if count < 2 or int(count) != count:
@@ -288,21 +295,23 @@ def plug_in_surge(
     }
     # Closest at contact, where the surge is quick, and finer than 1/500 of the duration at its end.
     time = length * np.linspace(0, 1, int(count)) ** 2
-    halves = 1 + np.arange(int(2 * length * given["omega"].min() / (2 * np.pi) + 1e-9))
-    borders = halves * np.pi / flat["omega"][:, None]
+    halves = 1 + np.arange(int(2 * length * given["frequency"].min() + 1e-9))
+    borders = halves / (2 * flat["frequency"][:, None])
     parts: list[list[Floats]] = []
     sums: list[Floats] = []
     # A circuit that rings needs many steps: fewer of them at a time, to spare memory.
     ringing = np.sqrt(flat["bulk_capacitance"] * np.maximum(flat["inductance"], 1e-6))
     chunk = int(np.clip(_STEPS * ringing.min() * RINGING / length, 64, _CHUNK))
-    for start in range(0, max(len(flat["crest"]), 1), chunk):
+    wave = [1.0] if harmonics is None else harmonics
+    for start in range(0, max(len(flat["voltage"]), 1), chunk):
         slab = slice(start, start + chunk)
         lanes = {name: value[slab] for name, value in flat.items()}
-        if single:
-            circuit = Circuit(**{name: value.item() for name, value in lanes.items()})
-        else:
-            circuit = Circuit(**lanes)
-        track = walk(circuit, length, single)
+        numbers: dict[str, Any] = (
+            {name: value.item() for name, value in lanes.items()} if single else lanes
+        )
+        mains = Mains(numbers.pop("voltage"), numbers.pop("frequency"), wave)
+        bridge = Bridge(numbers.pop("drop"), numbers.pop("resistance"))
+        track = walk(Circuit(mains, bridge, **numbers), length, single)
         parts.append(_sampled(track, time, borders[slab]))
         sums.append(np.array([np.ravel(getattr(track, name)) for name in _SUMS]))
     current, volts, warmth, running, peak, when, ends = (
@@ -317,7 +326,7 @@ def plug_in_surge(
     energy = SurgeEnergy(
         series_resistance=plain(series * squares),
         thermistor=plain(heat),
-        bridge=plain(given["bridge_drop"] * charge + diodes * squares),
+        bridge=plain(given["drop"] * charge + given["resistance"] * squares),
         bulk_esr=plain(lost),
         bulk_capacitor=plain(stored),
         load=plain(taken),

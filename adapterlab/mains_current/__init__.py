@@ -1,9 +1,9 @@
 """The current an adapter draws from the mains.
 
 The rectifier and its bulk capacitor: `rectifier_steady_state`. A capture: `power_quality` (in
-`adapterlab.mains_current_quality`), and the parts behind it: `fit_rectifier` (in
-`adapterlab.mains_current_fit`). Laws for a pencil, power factor and harmonic limits:
-`adapterlab.mains_current_laws`. Filter corners: `adapterlab.mains_current_filter`.
+`adapterlab.mains_current.quality`), and the parts behind it: `fit_rectifier` (in
+`adapterlab.mains_current.fit`). Laws for a pencil, power factor and harmonic limits:
+`adapterlab.mains_current.laws`. Filter corners: `adapterlab.mains_current.filter`.
 """
 
 from adapterlab.mains_current.filter import (
@@ -15,6 +15,7 @@ from adapterlab.mains_current.filter import (
 )
 from adapterlab.mains_current.fit import (
     RectifierFit,
+    RectifierPath,
     fit_rectifier,
 )
 from adapterlab.mains_current.laws import (
@@ -44,6 +45,7 @@ __all__ = [
     "FilterCorner",
     "PowerQuality",
     "RectifierFit",
+    "RectifierPath",
     "RectifierSteadyState",
     "SmallRipple",
     "WindowFigures",

@@ -17,6 +17,8 @@ from numpy.typing import ArrayLike
 from adapterlab.numerics.arguments import Floats, not_negative, plain, positive
 from adapterlab.numerics.bridge import Circuit
 from adapterlab.numerics.bridge_figures import SAMPLES, Figures, Solution, figures, solve, waveforms
+from adapterlab.numerics.diodes import Bridge
+from adapterlab.numerics.mains import Mains
 
 
 @dataclass(frozen=True)
@@ -80,14 +82,14 @@ class RectifierSteadyState:
     @property
     def time(self) -> Floats:
         """Time from the rising zero of the source on, over one period. [s], (..., 1000)."""
-        period = 2 * np.pi / self._solution.circuit.omega
+        period = 1 / np.asarray(self._solution.circuit.mains.frequency)
         return self._period(period[:, None] * np.arange(SAMPLES) / SAMPLES)
 
     @property
     def source_voltage(self) -> Floats:
         """Voltage of the ideal source over one period. [V], (..., 1000)."""
-        wave = np.sin(2 * np.pi * np.arange(SAMPLES) / SAMPLES)
-        return self._period(self._solution.circuit.crest[:, None] * wave)
+        angle = 2 * np.pi * np.arange(SAMPLES)[None, :] / SAMPLES
+        return self._period(self._solution.circuit.mains.waveform(angle))
 
     @property
     def input_current(self) -> Floats:
@@ -112,13 +114,14 @@ def rectifier_steady_state(
     bridge_resistance: ArrayLike = 0,
     *,
     load_resistance: ArrayLike | None = None,
+    harmonics: ArrayLike | None = None,
 ) -> RectifierSteadyState:
     r"""A bridge rectifier with bulk capacitor, once every half period is like the last.
 
     Parameters
     ----------
     mains_voltage, mains_frequency : float or array_like
-        Rms voltage [V] and frequency [Hz] of a sinusoidal source. Must be > 0.
+        Rms voltage [V] and frequency [Hz] of the source. Must be > 0.
     load_power : float or array_like
         Constant power drawn at the terminals of the bulk capacitor, as a converter does. [W]
         Must be > 0, or >= 0 with `load_resistance`.
@@ -134,6 +137,10 @@ def rectifier_steady_state(
         Must be >= 0, the drop below the crest of the mains.
     load_resistance : float or array_like, optional
         A resistance across the bulk capacitor beside the constant power. [ohm]  Must be > 0.
+    harmonics : array_like, optional
+        Complex amplitudes of orders 1, 2, 3 ... of the source over its fundamental, as
+        `adapterlab.numerics.mains.Mains` has them; those of even order must be 0. [1],
+        shape (orders,) or (orders, ...)  By default a sine.
 
     Returns
     -------
@@ -179,36 +186,42 @@ def rectifier_steady_state(
     array([293.9, 310.2])
     """
     checked = [
-        positive("mains_voltage", mains_voltage) * np.sqrt(2),
-        positive("mains_frequency", mains_frequency) * 2 * np.pi,
-        not_negative("source_resistance", source_resistance)
-        + not_negative("bridge_resistance", bridge_resistance),
+        positive("mains_voltage", mains_voltage),
+        positive("mains_frequency", mains_frequency),
+        not_negative("source_resistance", source_resistance),
         not_negative("source_inductance", source_inductance),
         positive("bulk_capacitance", bulk_capacitance),
         not_negative("bulk_esr", bulk_esr),
         not_negative("bridge_drop", bridge_drop),
+        not_negative("bridge_resistance", bridge_resistance),
     ]
     if load_resistance is None:
         checked += [positive("load_power", load_power), np.zeros(())]
     else:
         checked += [not_negative("load_power", load_power)]
         checked += [1 / positive("load_resistance", load_resistance)]
-    crest, drop = checked[0], checked[6]
-    if np.any(drop >= crest):
+    wave = np.asarray([1.0] if harmonics is None else harmonics, dtype=complex)
+    if np.any(wave[1::2] != 0):
+        raise ValueError(f"harmonics must be 0 at even orders, got {harmonics!r}")
+    shape = np.broadcast_shapes(*(entry.shape for entry in checked), wave.shape[1:])
+    flat = [np.broadcast_to(entry, shape).ravel() for entry in checked]
+    volts, hertz, series, coil, store, esr, drop, diodes, power, slope = flat
+    if wave.ndim > 1:
+        wave = np.broadcast_to(wave, (len(wave), *shape)).reshape(len(wave), -1)
+    mains = Mains(volts, hertz, wave)
+    if np.any(drop >= mains.crest):
         raise ValueError(
             f"bridge_drop must be below the crest of mains_voltage, got {bridge_drop!r} with "
             f"{mains_voltage!r}"
         )
-    cases = np.broadcast_arrays(*checked)
-    shape = cases[0].shape
-    circuit = Circuit(*(np.array(entry, dtype=float).ravel() for entry in cases))
+    circuit = Circuit(mains, series, coil, store, esr, Bridge(drop, diodes), power, slope)
     solution = solve(circuit)
     return _result(solution, figures(solution), shape)
 
 
 def _result(solution: Solution, found: Figures, shape: tuple[int, ...]) -> RectifierSteadyState:
-    fundamental = found.harmonics[:, 0]
-    volts = solution.circuit.crest / np.sqrt(2)
+    lines = np.abs(found.harmonics)
+    fundamental, volts = lines[:, 0], np.asarray(solution.circuit.mains.voltage)
     rest = np.maximum(found.current_rms**2 - fundamental**2, 0.0)
     shaped: Callable[[Floats], Any] = lambda values: plain(values.reshape(shape))  # noqa: E731
     return RectifierSteadyState(
@@ -219,9 +232,9 @@ def _result(solution: Solution, found: Figures, shape: tuple[int, ...]) -> Recti
         input_current_peak=shaped(found.current_peak),
         input_power=shaped(found.power),
         power_factor=shaped(found.power / (volts * found.current_rms)),
-        displacement_factor=shaped(np.minimum(found.power / (volts * fundamental), 1.0)),
+        displacement_factor=shaped(np.minimum(found.harmonics[:, 0].real / fundamental, 1.0)),
         total_harmonic_distortion=shaped(np.sqrt(rest) / fundamental),
-        harmonic_currents=found.harmonics.reshape(*shape, -1),
+        harmonic_currents=lines.reshape(*shape, -1),
         capacitor_current_rms=shaped(found.capacitor_rms),
         conduction_angle=shaped(found.conduction),
         _solution=solution,

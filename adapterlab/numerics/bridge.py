@@ -8,6 +8,7 @@ makes a thin layer.
 """
 
 from dataclasses import dataclass, fields
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -15,6 +16,8 @@ from numpy.polynomial import legendre
 from scipy.special import roots_jacobi
 
 from adapterlab.numerics.arguments import Floats
+from adapterlab.numerics.diodes import Bridge
+from adapterlab.numerics.mains import Mains
 
 NODES = 20
 _TOLERANCE, _ITERATIONS, _CHUNK = 1e-8, 40, 512
@@ -45,26 +48,47 @@ TO_SERIES = np.linalg.inv(legendre.legvander(2 * POINTS - 1, NODES - 1))
 
 @dataclass(frozen=True)
 class Circuit:
-    """The circuit, each field of shape (n,), in SI units.
+    """The circuit, each field with cases of shape (n,), in SI units.
 
-    `crest` and `omega` of the source; `resistance` in series, diodes included; `inductance`;
-    `capacitance` and `esr` of the bulk capacitor; `drop` of the diodes; the load draws `power` and
-    `conductance` times voltage.
+    `mains` has odd harmonics only, so that one half wave is like the other; `resistance` and
+    `inductance` before the `bridge`; `capacitance` and `esr` of the bulk capacitor; the load draws
+    `power` and `conductance` times voltage.
     """
 
-    crest: Floats
-    omega: Floats
+    mains: Mains
     resistance: Floats
     inductance: Floats
     capacitance: Floats
     esr: Floats
-    drop: Floats
+    bridge: Bridge
     power: Floats
     conductance: Floats
 
     def take(self, places: Any) -> "Circuit":
         """The cases at some places."""
-        return Circuit(*(getattr(self, entry.name)[places] for entry in fields(self)))
+        parts = (getattr(self, entry.name) for entry in fields(self))
+        return Circuit(*(part[places] if isinstance(part, np.ndarray) else part.take(places)
+                         for part in parts))  # fmt: skip
+
+    @cached_property
+    def crest(self) -> Floats:
+        """Crest of the mains. [V]."""
+        return np.asarray(self.mains.crest)
+
+    @cached_property
+    def omega(self) -> Floats:
+        """Angular frequency. [rad/s]."""
+        return np.asarray(self.mains.omega)
+
+    @cached_property
+    def series(self) -> Floats:
+        """Resistance in series, diodes included. [ohm]."""
+        return self.resistance + np.asarray(self.bridge.resistance)
+
+    @cached_property
+    def drop(self) -> Floats:
+        """Drop of the diodes. [V]."""
+        return np.asarray(self.bridge.drop)
 
     def load_current(self, voltage: Floats) -> Floats:
         """Current the load draws at a voltage. [A]."""
@@ -116,7 +140,7 @@ def _guess(circuit: Circuit) -> tuple[Floats, Floats]:
     square, early = np.cos(late) ** 2, np.full_like(late, 0.5)
     for _ in range(6):
         early = np.arccos(np.sqrt(np.clip(square - drain * (np.pi - early - late), 0.03, 1.0)))
-    resistance = circuit.resistance + circuit.esr
+    resistance = circuit.series + circuit.esr
     by_resistance = np.cbrt(1.5 * np.pi * flow * resistance / circuit.crest)
     reactance = circuit.omega * circuit.inductance
     by_inductance = (2 * np.pi * flow * reactance / circuit.crest) ** 0.25
@@ -132,6 +156,7 @@ class _Newton:
     def __init__(self, circuit: Circuit, guess: tuple[Floats, Floats]) -> None:
         self.circuit = circuit
         self.lowest = np.arcsin(np.minimum(circuit.drop / circuit.crest, 0.99)) + 1e-3
+        self.highest = np.asarray(circuit.mains.crest_angle) - 1e-5
         start, self.length = guess
         self.start = np.maximum(start, self.lowest)
         self.last = 0.95 * (circuit.crest - circuit.drop)
@@ -145,16 +170,16 @@ class _Newton:
     def step(self) -> None:
         """One iteration: solve the pulse, correct its start, length and load current."""
         circuit, length, esr = self.circuit, self.length, self.circuit.esr
-        first = circuit.crest * np.sin(self.start) - circuit.drop
-        rise = circuit.crest * np.cos(self.start)
+        first = circuit.mains.waveform(self.start) - circuit.drop
+        rise = circuit.mains.slope(self.start)
         load = circuit.load_current(first)
         # The load is load + excess - fall · (voltage - first), the fall that of the pulse's end.
         fall = circuit.power / self.last**2 - circuit.conductance
         steep = circuit.power / first**2 - circuit.conductance
         angle = self.start[:, None] + PLACES * length[:, None]
-        slope = circuit.crest[:, None] * np.cos(angle)
+        slope = circuit.mains.slope(angle)
         sources = np.empty((4, len(first), NODES))
-        sources[0] = circuit.crest[:, None] * np.sin(angle) - (first + circuit.drop)[:, None]
+        sources[0] = circuit.mains.waveform(angle) - (first + circuit.drop)[:, None]
         sources[1] = slope - rise[:, None]
         sources[2] = PLACES * slope
         sources[3] = self.excess
@@ -166,8 +191,8 @@ class _Newton:
         # Voltage law times (1 - fall · impedance of the capacitor), so that only currents remain.
         matrix = (
             (coil * keep)[:, None, None] * _DIFFERENTIATE
-            + (circuit.resistance * keep + esr - fall * store * coil)[:, None, None] * _UNIT
-            + (store * (1 - fall * circuit.resistance))[:, None, None] * _INTEGRATE
+            + (circuit.series * keep + esr - fall * store * coil)[:, None, None] * _UNIT
+            + (store * (1 - fall * circuit.series))[:, None, None] * _INTEGRATE
         )
         less, more = (fall * store)[:, None], store[:, None]
         right = np.empty((len(first), NODES, 3))
@@ -183,16 +208,16 @@ class _Newton:
             self.current = np.linalg.solve(matrix, right[:, :, :1])[:, :, 0]
         # The matrix changes with the length too; for its slope the last current will do.
         right[:, :, 2] += (coil * keep / length)[:, None] * (self.current @ _DIFFERENTIATE.T)
-        right[:, :, 2] -= (store * (1 - fall * circuit.resistance) / length)[:, None] * (
+        right[:, :, 2] -= (store * (1 - fall * circuit.series) / length)[:, None] * (
             self.current @ _INTEGRATE.T
         )
         solved = np.linalg.solve(matrix, right)
         current, by_length = solved[:, :, 0], solved[:, :, 2]
         lag = current @ _DIFFERENTIATE.T
-        offset = push - circuit.resistance[:, None] * current - coil[:, None] * lag
-        end_start = push_start[:, -1] - circuit.resistance * solved[:, -1, 1]
+        offset = push - circuit.series[:, None] * current - coil[:, None] * lag
+        end_start = push_start[:, -1] - circuit.series * solved[:, -1, 1]
         end_start -= coil * (solved[:, :, 1] @ _DIFFERENTIATE[-1])
-        end_length = push_length[:, -1] - circuit.resistance * by_length[:, -1]
+        end_length = push_length[:, -1] - circuit.series * by_length[:, -1]
         end_length -= coil * (by_length @ _DIFFERENTIATE[-1] - lag[:, -1] / length)
         last = np.maximum(first + offset[:, -1], 0.1 * first)
         self._correct(
@@ -232,7 +257,7 @@ class _Newton:
             0.3 / np.maximum(np.abs(move_start), 0.3),
             0.4 * self.length / np.maximum(np.abs(move_length), 0.4 * self.length),
         )
-        start = np.clip(self.start + share * move_start, self.lowest, np.pi / 2 - 1e-5)
+        start = np.clip(self.start + share * move_start, self.lowest, self.highest)
         self.start, self.length = start, np.clip(self.length + share * move_length, 1e-5, np.pi)
 
     def pulse(self) -> Pulse:
@@ -242,14 +267,28 @@ class _Newton:
         good = (self.moved < _TOLERANCE) & self.stable & (self.length < 0.999 * np.pi)
         # Only a circuit that goes on ringing can need more points, or stop within the pulse.
         circuit, lowest = self.circuit, self.current.min(axis=1)
-        series = circuit.resistance + circuit.esr
+        series = circuit.series + circuit.esr
         calm = series**2 * circuit.capacitance >= 4 * circuit.inductance
         calm |= 8 * circuit.inductance * circuit.omega < 0.03 * series * self.length
         good &= calm | ((tail < _TAIL * highest) & (lowest > -1e-2 * highest))
         good &= lowest > -0.1 * highest
+        if not circuit.mains.is_sine:
+            # A wave with two humps may start a pulse of each.
+            good &= (lowest > -5e-3 * highest) & ~self._starts_again()
         return Pulse(
             self.start, self.length, self.current, self.voltage, self.start_voltage, good
         )  # fmt: skip
+
+
+    def _starts_again(self) -> Any:
+        """Whether the mains exceeds the capacitor while the load alone should draw."""
+        circuit, first = self.circuit, self.start_voltage[:, None]
+        share = np.linspace(0.0, 1.0, 42)[1:-1]
+        angle = self.start[:, None] + self.length[:, None]
+        angle = angle + share * (np.pi - self.length)[:, None]
+        held = np.sqrt(self.last[:, None] ** 2 * (1 - share) + first**2 * share)
+        ahead = np.abs(circuit.mains.waveform(angle)) - circuit.drop[:, None] - held
+        return (ahead > 1e-4 * circuit.crest[:, None]).any(axis=1)
 
 
 def solve_pulses(circuit: Circuit, guess: tuple[Floats, Floats] | None = None) -> Pulse:
@@ -259,7 +298,8 @@ def solve_pulses(circuit: Circuit, guess: tuple[Floats, Floats] | None = None) -
         start, length = _guess(circuit) if guess is None else guess
         for begin in range(0, len(circuit.crest), _CHUNK):
             part = slice(begin, begin + _CHUNK)
-            newton = _Newton(circuit.take(part), (start[part], length[part]))
+            some = circuit.take(part) if len(circuit.power) > _CHUNK else circuit
+            newton = _Newton(some, (start[part], length[part]))
             for _ in range(_ITERATIONS):
                 newton.step()
                 if (newton.moved < _TOLERANCE).all():

@@ -23,6 +23,8 @@ from adapterlab.numerics.bridge_march import (
     stored_voltage,
     with_inductance,
 )
+from adapterlab.numerics.mains import Complexes
+
 
 SAMPLES, ORDERS = 1000, 40
 _CHUNK = 96
@@ -44,7 +46,7 @@ _FEW, _FEW_WEIGHTS = (_few + 1) / 2, _few_weights / 2
 
 @dataclass(frozen=True)
 class Figures:
-    """Every figure of every case, shape (n,); `harmonics` has the shape (n, orders)."""
+    """Every figure of every case, shape (n,); complex `harmonics` have the shape (n, orders)."""
 
     highest: Floats
     lowest: Floats
@@ -52,7 +54,7 @@ class Figures:
     current_rms: Floats
     current_peak: Floats
     power: Floats
-    harmonics: Floats
+    harmonics: Complexes
     capacitor_rms: Floats
     conduction: Floats
 
@@ -76,7 +78,7 @@ def solve(circuit: Circuit) -> Solution:
     part = circuit.take(bad)
     # No source gives more than half its voltage into half its current.
     given = part.crest**2 / 8
-    for place in bad[given < (part.resistance * part.power)]:
+    for place in bad[given < (part.series * part.power)]:
         raise ValueError(
             _refusal(circuit, int(place), "the load asks for more than the source has")
         )
@@ -95,7 +97,7 @@ def solve(circuit: Circuit) -> Solution:
 
 def _refusal(circuit: Circuit, place: int, text: str) -> str:
     case = circuit.take(place)
-    source = f"{case.crest / np.sqrt(2):.4g} V, {case.omega / (2 * np.pi):.4g} Hz"
+    source = f"{case.mains.voltage:.4g} V, {case.omega / (2 * np.pi):.4g} Hz"
     drawn = f"load_power {case.power:.4g} W"
     if case.conductance > 0:
         drawn += f", load_resistance {1 / case.conductance:.4g} ohm"
@@ -106,7 +108,7 @@ def _refusal(circuit: Circuit, place: int, text: str) -> str:
         cause = "; bulk_capacitance is too small to hold this load, or the source is too weak"
     return (
         f"no steady state: {text}{cause} ({drawn}, bulk_capacitance {case.capacitance:.4g} F, "
-        f"source {source}, {case.resistance:.4g} ohm with diodes, {case.inductance:.4g} H)"
+        f"source {source}, {case.series:.4g} ohm with diodes, {case.inductance:.4g} H)"
     )
 
 
@@ -135,13 +137,13 @@ def _single(half: HalfPeriod) -> tuple[Floats, Floats]:
     return start, np.minimum(length, 3.1)
 
 
-def _harmonics(flow: Floats, angle: Floats, weights: Floats) -> Floats:
-    """Rms of orders 1 to 40 from one half wave; the even ones vanish."""
-    spectrum = np.zeros((len(flow), ORDERS))
+def _harmonics(flow: Floats, angle: Floats, weights: Floats) -> Complexes:
+    """Complex rms of orders 1 to 40 from one half wave; the even ones vanish."""
+    spectrum = np.zeros((len(flow), ORDERS), dtype=complex)
     turn = np.exp(-1j * angle)
     double, wave = turn * turn, flow * weights * turn
     for order in range(1, ORDERS + 1, 2):
-        spectrum[:, order - 1] = np.abs(wave.sum(axis=1)) * np.sqrt(2) / np.pi
+        spectrum[:, order - 1] = wave.sum(axis=1) * (1j * np.sqrt(2) / np.pi)
         wave *= double
     return spectrum
 
@@ -153,14 +155,14 @@ def _peak(circuit: Circuit, pulse: Pulse, dense: Floats) -> Floats:
     kinked = np.flatnonzero(tail > _KINK * highest)
     if len(kinked):
         part = with_inductance(circuit.take(kinked))
-        wide = Circuit(*(values[:, None] for values in vars(part).values()))
+        wide = part.take(np.s_[:, None])
         phase = pulse.start[kinked][:, None]
         stored = stored_voltage(wide, pulse.start_voltage[kinked][:, None])
         flow, ahead = np.zeros_like(stored), np.ones_like(stored)
         early = np.zeros(len(kinked))
         lasting = (pulse.length[kinked] / part.omega)[:, None]
         turn = 1 / (wide.inductance * wide.capacitance)
-        turn = turn - ((wide.resistance + wide.esr) / (2 * wide.inductance)) ** 2
+        turn = turn - ((wide.series + wide.esr) / (2 * wide.inductance)) ** 2
         # Where the circuit rings, the first swing is highest after half a turn.
         swing = np.minimum(np.pi / np.sqrt(np.where(turn > 0, turn, np.inf)), 0.1 * lasting)
         for shares in _EARLY:
@@ -177,7 +179,7 @@ def _peak(circuit: Circuit, pulse: Pulse, dense: Floats) -> Floats:
 def drawn_power(circuit: Circuit, pulse: Pulse) -> Floats:
     """Power that the source gives. [W], shape (n,)."""
     angle = pulse.start[:, None] + FINE_PLACES * pulse.length[:, None]
-    source = circuit.crest[:, None] * np.sin(angle)
+    source = circuit.mains.waveform(angle)
     flow = pulse.current @ _TO_FINE.T
     found: Floats = (source * flow * _FINE_WEIGHTS).sum(axis=1) * pulse.length / np.pi
     return found
@@ -198,7 +200,7 @@ def _of_pulses(circuit: Circuit, pulse: Pulse) -> Figures:
     flow, volts = pulse.current @ _TO_FINE.T, pulse.voltage @ _TO_FINE.T
     angle = pulse.start[:, None] + FINE_PLACES * length[:, None]
     span = (length / np.pi)[:, None] * _FINE_WEIGHTS
-    source = circuit.crest[:, None] * np.sin(angle)
+    source = circuit.mains.waveform(angle)
     draw = circuit.power[:, None] / volts + circuit.conductance[:, None] * volts
     # While the load alone draws, an integral over time becomes one over voltage.
     low, high = pulse.start_voltage, pulse.voltage[:, -1]
@@ -240,7 +242,7 @@ def _of_half(circuit: Circuit, half: HalfPeriod) -> Figures:
     weights = np.full(steps + 1, 1 / steps)
     weights[[0, -1]] /= 2
     draw = circuit.power[:, None] / half.voltage + circuit.conductance[:, None] * half.voltage
-    source = circuit.crest[:, None] * np.sin(angle)
+    source = circuit.mains.waveform(angle[None, :])
     into = np.abs(half.current) - draw
     return Figures(
         highest=_crest(half.voltage),
@@ -263,7 +265,8 @@ def figures(solution: Solution) -> Figures:
         part = slice(begin, begin + _CHUNK)
         pulse = Pulse(*(values[part] for values in vars(solution.pulse).values()))
         with np.errstate(all="ignore"):
-            parts.append(_of_pulses(solution.circuit.take(part), pulse))
+            some = solution.circuit.take(part) if count > _CHUNK else solution.circuit
+            parts.append(_of_pulses(some, pulse))
     joined = parts[0]
     if len(parts) > 1:
         joined = Figures(
@@ -302,7 +305,7 @@ def waveforms(solution: Solution) -> tuple[Floats, Floats]:
         idle = np.maximum(after - pulse.length[:, None], 0.0) / circuit.omega[:, None]
         with np.errstate(all="ignore"):
             fading = discharged(
-                Circuit(*(values[:, None] for values in vars(circuit).values())),
+                circuit.take(np.s_[:, None]),
                 pulse.voltage[:, -1:],
                 idle,
             )

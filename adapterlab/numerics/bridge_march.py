@@ -5,7 +5,7 @@ the half period. Each step is the exact answer of the circuit with the load's cu
 line of its voltage; starts and stops of the current are found within the step.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -82,7 +82,7 @@ def conduct(
     fall = circuit.power / terminal**2 - circuit.conductance
     load = 2 * circuit.power / terminal
     keep = 1 / (1 - esr * fall)
-    upper_left = -(circuit.resistance + keep * esr) / inductance
+    upper_left = -(circuit.series + keep * esr) / inductance
     upper_right, lower_left = -keep / inductance, keep / capacitance
     lower_right = fall * keep / capacitance
     upper = (-circuit.drop + keep * esr * load) / inductance
@@ -92,13 +92,19 @@ def conduct(
         -(lower_right * upper - upper_right * lower) / determinant,
         -(upper_left * lower - lower_left * upper) / determinant,
     )
-    turning = 1j * circuit.omega
-    swing = sign * circuit.crest / inductance
-    swing = swing / ((turning - upper_left) * (turning - lower_right) - upper_right * lower_left)
-    swings = (swing * (turning - lower_right), swing * lower_left)
-    before, after = np.exp(1j * phase), np.exp(1j * (phase + circuit.omega * span))
-    first = current - still[0] - (swings[0] * before).imag
-    second = stored - still[1] - (swings[1] * before).imag
+    first, second, pushed = current - still[0], stored - still[1], [still[0], still[1]]
+    for order, amplitude in enumerate(circuit.mains.amplitudes, start=1):
+        turning = 1j * order * circuit.omega
+        swing = (sign / inductance) * amplitude
+        swing = swing / (
+            (turning - upper_left) * (turning - lower_right) - upper_right * lower_left
+        )
+        before = swing * np.exp(1j * order * phase)
+        after = swing * np.exp(1j * order * (phase + circuit.omega * span))
+        first = first - ((turning - lower_right) * before).imag
+        second = second - (lower_left * before).imag
+        pushed[0] = pushed[0] + ((turning - lower_right) * after).imag
+        pushed[1] = pushed[1] + (lower_left * after).imag
     middle = (upper_left + lower_right) / 2
     apart = np.sqrt((middle**2 - determinant) + 0j)
     apart = np.where(np.abs(apart) < 1e-6 * np.abs(middle), 1e-6 * np.abs(middle), apart)
@@ -107,8 +113,7 @@ def conduct(
     half = (upper_left - lower_right) / 2
     moved = mean * first + skew * (half * first + upper_right * second)
     charged = mean * second + skew * (lower_left * first - half * second)
-    flow = moved + still[0] + (swings[0] * after).imag
-    kept = charged + still[1] + (swings[1] * after).imag
+    flow, kept = moved + pushed[0], charged + pushed[1]
     return flow, kept, keep * (kept + esr * (flow - load))
 
 
@@ -130,7 +135,7 @@ class _March:
         low, high = np.zeros_like(span), span
 
         def ahead(moment: Floats) -> Floats:
-            source = circuit.crest * np.abs(np.sin(phase + circuit.omega * moment))
+            source = np.abs(circuit.mains.waveform(phase + circuit.omega * moment))
             return source - circuit.drop - discharged(circuit, self.terminal, moment)
 
         starts = ahead(span) > 0
@@ -177,14 +182,14 @@ class _March:
         off = ~self.on
         if off.any():
             idle = discharged(circuit, self.terminal, left)
-            source = circuit.crest * np.abs(np.sin(phase + circuit.omega * left)) - circuit.drop
+            source = np.abs(circuit.mains.waveform(phase + circuit.omega * left)) - circuit.drop
             starts = off & (source > idle)
             if starts.any():
                 part = np.where(starts, self._start(phase, left), part)
                 idle = discharged(circuit, self.terminal, part)
             flow, volts = np.where(off, 0.0, flow), np.where(off, idle, volts)
             kept = np.where(off, stored_voltage(circuit, idle), kept)
-            turned = np.sign(np.sin(phase + circuit.omega * part))
+            turned = np.sign(circuit.mains.waveform(phase + circuit.omega * part))
             self.sign = np.where(starts, turned, self.sign)
             self.on = self.on | starts
         self.current = np.where(ends, 0.0, flow)
@@ -209,9 +214,9 @@ class _March:
 
 def with_inductance(circuit: Circuit) -> Circuit:
     """The circuit with so small an inductance, where it has none, that nothing notices."""
-    series = np.maximum(circuit.resistance + circuit.esr, _LEAST_SERIES)
+    series = np.maximum(circuit.series + circuit.esr, _LEAST_SERIES)
     least = series * np.minimum(_LEAST_TIME, 1e-2 * series * circuit.capacitance)
-    return Circuit(**(vars(circuit) | {"inductance": np.maximum(circuit.inductance, least)}))
+    return replace(circuit, inductance=np.maximum(circuit.inductance, least))
 
 
 def march(circuit: Circuit, terminal: Floats) -> HalfPeriod:
@@ -224,7 +229,7 @@ def march(circuit: Circuit, terminal: Floats) -> HalfPeriod:
     count = len(circuit.crest)
     ring = np.sqrt(np.maximum(
         1 / (circuit.inductance * circuit.capacitance)
-        - ((circuit.resistance + circuit.esr) / circuit.inductance) ** 2 / 4, 0.0,
+        - ((circuit.series + circuit.esr) / circuit.inductance) ** 2 / 4, 0.0,
     ))  # fmt: skip
     wanted = np.ceil(_PER_RING * ring / (2 * circuit.omega))
     trouble = np.full(count, "", dtype=object)

@@ -6,11 +6,12 @@ step solves it in closed form with both as they are in its middle; `walk` goes f
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 import numpy as np
 from scipy.constants import zero_Celsius
+
+from adapterlab.numerics.surge_parts import Arrays, Circuit, Numbers, Track, falling_zero
 
 # Below this voltage of the bulk capacitor the load draws a constant current. [V]
 LOAD_FLOOR = 60.0
@@ -24,74 +25,11 @@ _LATER = 2.5
 _WARM = 1 / (25 + zero_Celsius)
 
 
-class _Numbers:
-    """Functions for one surge on Python floats."""
-
-    exp, expm1, sqrt = math.exp, math.expm1, math.sqrt
-    sin, cos, floor = math.sin, math.cos, math.floor
-    least, most, any, all = min, max, bool, bool
-
-    @staticmethod
-    def where(condition: Any, yes: Any, no: Any) -> Any:
-        return yes if condition else no
-
-
-class _Arrays:
-    """The same functions for many surges."""
-
-    exp, expm1, sqrt = np.exp, np.expm1, np.sqrt
-    sin, cos, floor = np.sin, np.cos, np.floor
-    least, most, any, all = np.minimum, np.maximum, np.any, np.all
-    where = np.where
-
-
-@dataclass(frozen=True)
-class Circuit:
-    """The parts; every field a float, or every field an array of shape (n,).
-
-    `fixed_resistance` is that of all parts but the thermistor; `start_angle` is in radians,
-    `load_start` may be infinite, and without a thermistor `resistance_25` is 0.
-    """
-
-    crest: Any
-    omega: Any
-    start_angle: Any
-    bulk_capacitance: Any
-    inductance: Any
-    fixed_resistance: Any
-    bulk_esr: Any
-    bridge_drop: Any
-    resistance_25: Any
-    beta: Any
-    heat_capacity: Any
-    dissipation_factor: Any
-    ambient: Any
-    load_power: Any
-    load_start: Any
-    start_voltage: Any
-    start_temperature: Any
-
-
-@dataclass
-class Track:
-    """Where the surges were, and what went where until the end.
-
-    `nodes` holds time, signed current, voltage at the terminals of the bulk capacitor, temperature
-    and I²t: the start, then middle and end of each step. `voltage` is that of the capacitance.
-    """
-
-    nodes: list[tuple[Any, ...]]
-    squares: Any
-    load_charge: Any
-    thermistor_energy: Any
-    esr_energy: Any
-    load_energy: Any
-    source_energy: Any
-    voltage: Any
-
-
 class _State(NamedTuple):
-    """Start of a step: time, current and its slope, capacitor, thermistor, load's current."""
+    """Start of a step: time, current and its slope, capacitor, thermistor, load's current.
+
+    And the waves of the mains, where they are known already.
+    """
 
     time: Any
     flow: Any
@@ -99,6 +37,7 @@ class _State(NamedTuple):
     volts: Any
     warmth: Any
     taken: Any
+    waves: Any = None
 
 
 class _Step(NamedTuple):
@@ -116,40 +55,36 @@ class _Step(NamedTuple):
     taken: Any
     span: Any
     conducts: Any
-
-
-def _falling_zero(ops: Any, function: Callable[[Any], Any], low: Any, high: Any) -> Any:
-    """Where a function that is positive at `low` and negative at `high` crosses zero."""
-    above, below = function(low), function(high)
-    for _ in range(6):
-        span = above - below
-        share = ops.where(span > 0, above / ops.where(span > 0, span, 1.0), 0.5)
-        middle = low + (high - low) * ops.least(ops.most(share, 0.02), 0.98)
-        value = function(middle)
-        positive = value > 0
-        # The end that stays counts half, so that it moves too (the Illinois rule).
-        below = ops.where(positive, below / 2, value)
-        above = ops.where(positive, value, above / 2)
-        low, high = ops.where(positive, middle, low), ops.where(positive, high, middle)
-    return (low + high) / 2
+    waves: Any = None
 
 
 class _Walk:
     """The circuit with what stays the same from step to step."""
 
     def __init__(self, circuit: Circuit, single: bool) -> None:
-        ops: Any = _Numbers if single else _Arrays
+        ops: Any = Numbers if single else Arrays
         self.ops, self.circuit = ops, circuit
+        self.omega, self.drop = circuit.mains.omega, circuit.bridge.drop
+        # Order, amplitude and lag of every harmonic that the mains holds.
+        self.lines: list[tuple[int, Any, Any]] = []
+        for order, part in enumerate(circuit.mains.amplitudes, start=1):
+            if np.any(part != 0):
+                size, lag = np.abs(part), np.angle(part)
+                self.lines.append((order, size.item(), lag.item()) if single else (order, size, lag))
+        self.is_sine, self.crest = len(self.lines) == 1, self.lines[0][1]
+        self.store = self.omega * circuit.bulk_capacitance
+        self.fixed = circuit.series_resistance + circuit.bridge.resistance + circuit.bulk_esr
         self.heats = ops.any(circuit.resistance_25 > 0)
         self.loads = ops.any(circuit.load_power > 0)
         self.cooling = circuit.dissipation_factor / circuit.heat_capacity
-        bulk, omega = circuit.bulk_capacitance, circuit.omega
-        self.cold = circuit.fixed_resistance + self.limiter(circuit.start_temperature)
+        bulk, omega = circuit.bulk_capacitance, self.omega
+        self.cold = self.fixed + self.limiter(circuit.start_temperature)
         # Without inductance, one so small that the current follows at once.
-        tiny = 1e-8 * circuit.fixed_resistance**2 * bulk
+        tiny = 1e-8 * self.fixed**2 * bulk
         self.at_once = circuit.inductance <= tiny
         self.coil = coil = ops.most(circuit.inductance, tiny)
-        self.reactance = omega * coil - 1 / (omega * bulk)
+        self.reactances = [order * omega * coil - 1 / (order * omega * bulk)
+                           for order, _, _ in self.lines]  # fmt: skip
         self.stiffness = 1 / (coil * bulk)
         half_period, slow = math.pi / omega, self.cold * bulk
         self.longest = half_period * LONGEST
@@ -163,8 +98,8 @@ class _Walk:
         self.renewed = ops.least(0.2 * slow, finest / 2) / GROWTH
         self.risen = ops.least(15 * coil / self.cold, slow)
         self.settled = self.renewed + 12 * coil / self.cold
-        self.shortest = 2e-7 * half_period
-        self.nothing = 0.0 * circuit.crest
+        self.shortest, self.hair = 2e-7 * half_period, 1e-9 / omega
+        self.nothing = 0.0 * circuit.bulk_capacitance
 
     def longest_step(self, time: Any, age: Any) -> Any:
         """Longest step so long after contact and after the bridge began to conduct. [s]."""
@@ -196,36 +131,69 @@ class _Walk:
         share = ops.least(ops.most(terminal / LOAD_END, 0.0), 1.0)
         return share * power / ops.most(held, LOAD_FLOOR)
 
+    def waves(self, time: Any) -> Any:
+        """Sine and cosine of the fundamental at a time, and those of every further harmonic."""
+        angle, sin, cos = self.omega * time + self.circuit.start_angle, self.ops.sin, self.ops.cos
+        if self.is_sine:
+            return sin(angle), cos(angle), ()
+        turns = [order * angle + lag for order, _, lag in self.lines[1:]]
+        return sin(angle), cos(angle), [(sin(turn), cos(turn)) for turn in turns]
+
+    def mains(self, time: Any) -> Any:
+        """Voltage of the mains. [V]."""
+        angle, sin = self.omega * time + self.circuit.start_angle, self.ops.sin
+        total = self.crest * sin(angle)
+        for order, size, lag in () if self.is_sine else self.lines[1:]:
+            total = total + size * sin(order * angle + lag)
+        return total
+
     def missing(self, time: Any, volts: Any, taken: Any) -> Any:
         """What the mains lacks to make the bridge conduct. [V]."""
-        circuit, ops = self.circuit, self.ops
-        mains = circuit.crest * abs(ops.sin(circuit.omega * time + circuit.start_angle))
-        return volts - circuit.bulk_esr * taken + circuit.bridge_drop - mains
+        return volts - self.circuit.bulk_esr * taken + self.drop - abs(self.mains(time))
 
-    def linear(self, state: _State, push: Any, ohms: Any, taken: Any) -> Callable[..., Any]:
+    def gain(self, place: int, side: Any, ohms: Any) -> tuple[Any, Any, Any, Any]:
+        """What sine and cosine of one harmonic drive alone.
+
+        Current in step with the sine and less that with the cosine, and the same as voltage of the
+        capacitor, in step with the cosine and with the sine.
+        """
+        order, size, _ = self.lines[place]
+        reactance = self.reactances[place]
+        scale = side * size / (ohms * ohms + reactance * reactance)
+        lift = scale / (order * self.store)
+        return scale * ohms, scale * reactance, lift * ohms, lift * reactance
+
+    def linear(
+        self, state: _State, here: Any, side: Any, ohms: Any, taken: Any
+    ) -> Callable[..., Any]:
         """The linear circuit solved: current and voltage a time after the start of the step.
 
-        The function returned takes that time and the sine and cosine of the mains then.
+        `here` are the waves of the mains at the start; the function returned takes the time and
+        the waves then.
         """
         ops, circuit, coil = self.ops, self.circuit, self.coil
-        bulk, reactance = circuit.bulk_capacitance, self.reactance
+        bulk = circuit.bulk_capacitance
         damping = ohms / (2 * coil)
         inside = damping * damping - self.stiffness
         gap = ops.most(ops.sqrt(abs(inside)), 1e-7 * damping)
         creeps = inside > 0
         only_creep, only_ring = ops.all(creeps), not ops.any(creeps)
         slowest = self.stiffness / (damping + gap)
-        scale = push / (ohms * ohms + reactance * reactance)
-        lift = scale / (circuit.omega * bulk)
-        level = (circuit.bulk_esr - ohms) * taken - circuit.bridge_drop
-        here = circuit.omega * state.time + circuit.start_angle
-        sine, cosine = ops.sin(here), ops.cos(here)
-        # What the steady sinusoid does not hold at the start dies away, creeping or ringing.
-        flow = state.flow - taken - scale * (ohms * sine - reactance * cosine)
-        volts = state.volts - level + lift * (ohms * cosine + reactance * sine)
+        level = (circuit.bulk_esr - ohms) * taken - self.drop
+        # What the steady state does not hold at the start dies away, creeping or ringing.
+        along, across, rise, turn = self.gain(0, side, ohms)
+        sine, cosine, more = here
+        flow = state.flow - taken - along * sine + across * cosine
+        volts = state.volts - level + rise * cosine + turn * sine
+        others = [] if self.is_sine else [
+            self.gain(place, side, ohms) for place in range(1, len(self.lines))
+        ]  # fmt: skip
+        for gain, (sine, cosine) in zip(others, more, strict=True) if others else ():
+            flow = flow - gain[0] * sine + gain[1] * cosine
+            volts = volts + gain[2] * cosine + gain[3] * sine
         flow_slope, volts_slope = -damping * flow - volts / coil, damping * volts + flow / bulk
 
-        def after(time: Any, sine: Any, cosine: Any) -> Any:
+        def after(time: Any, waves: Any) -> Any:
             if not only_ring:
                 even = ops.exp(-slowest * time)
                 odd = -even * ops.expm1(-2 * gap * time) / (2 * gap)
@@ -238,23 +206,23 @@ class _Walk:
                 else:
                     even = ops.where(creeps, even, ringing[0])
                     odd = ops.where(creeps, odd, ringing[1])
-            steady = scale * (ohms * sine - reactance * cosine)
-            held = lift * (ohms * cosine + reactance * sine)
-            return (
-                taken + steady + even * flow + odd * flow_slope,
-                level - held + even * volts + odd * volts_slope,
-            )
+            sine, cosine, more = waves
+            moved = taken + along * sine - across * cosine + even * flow + odd * flow_slope
+            held = level - rise * cosine - turn * sine + even * volts + odd * volts_slope
+            for gain, (sine, cosine) in zip(others, more, strict=True) if others else ():
+                moved = moved + gain[0] * sine - gain[1] * cosine
+                held = held - gain[2] * cosine - gain[3] * sine
+            return moved, held
 
         return after
 
     def conduct(self, state: _State, side: Any, span: Any) -> tuple[_Step, Callable[[Any], Any]]:
         """Step of `span` with the bridge conducting, and its current as a function of time."""
         ops, circuit = self.ops, self.circuit
-        fixed, ambient = circuit.fixed_resistance, circuit.ambient
-        push = side * circuit.crest
-        here = circuit.omega * state.time + circuit.start_angle
-        middle, last = here + circuit.omega * span / 2, here + circuit.omega * span
-        mains_m, mains_e = (ops.sin(middle), ops.cos(middle)), (ops.sin(last), ops.cos(last))
+        fixed, ambient = self.fixed, circuit.ambient
+        time = state.time
+        here = state.waves or self.waves(time)
+        middle, last = self.waves(time + span / 2), self.waves(time + span)
         ohms = ohms_m = self.limiter(state.warmth)
         taken, warmth_m = state.taken, state.warmth
         # Thermistor and load in the middle, with the current going on as in the step before.
@@ -268,9 +236,9 @@ class _Walk:
             brought = (state.flow + guess) / 2 - taken
             volts_m = state.volts + brought * span / 2 / circuit.bulk_capacitance
             taken = self.load(state.time, volts_m + circuit.bulk_esr * guess)
-        after = self.linear(state, push, fixed + ohms_m, taken)
-        flow_m, volts_m = after(span / 2, *mains_m)
-        raw, volts = after(span, *mains_e)
+        after = self.linear(state, here, side, fixed + ohms_m, taken)
+        flow_m, volts_m = after(span / 2, middle)
+        raw, volts = after(span, last)
         flow, warmth, heat, sixth = raw, state.warmth, 0.0 * span, span / 6
         if self.heats:
             begun = ohms * state.flow * state.flow + 4 * ohms_m * flow_m * flow_m
@@ -287,28 +255,32 @@ class _Walk:
             heat = sixth * (begun + ohms_e * flow * flow)
             warmth = state.warmth + heat / circuit.heat_capacity - lost
         squares = sixth * (state.flow * state.flow + 4 * flow_m * flow_m + flow * flow)
-        source = state.flow * ops.sin(here) + 4 * flow_m * mains_m[0] + flow * mains_e[0]
+        source = self.crest * (state.flow * here[0] + 4 * flow_m * middle[0] + flow * last[0])
+        for place, (_, size, _) in enumerate(self.lines[1:]):
+            begin, half, end = (waves[2][place][0] for waves in (here, middle, last))
+            source = source + size * (state.flow * begin + 4 * flow_m * half + flow * end)
 
-        def current(time: Any) -> Any:
-            there = here + circuit.omega * time
-            return after(time, ops.sin(there), ops.cos(there))[0]
+        def current(later: Any) -> Any:
+            return after(later, self.waves(time + later))[0]
 
         conducts = raw >= 0
         flow = ops.most(flow, 0.0)
         return (
             _Step(flow_m, volts_m, warmth_m, flow, volts, warmth, squares, heat,
-                  sixth * push * source, taken, span, conducts),
+                  sixth * side * source, taken, span, conducts, last),
             current,
         )  # fmt: skip
 
     def conduct_until(self, state: _State, side: Any, on: Any, span: Any) -> _Step:
         """The same, ended where the current ends."""
         step, current = self.conduct(state, side, span)
+        if step.conducts is True:
+            return step
         stops = self.ops.where(on, step.conducts, True) == False  # noqa: E712
         if not self.ops.any(stops):
             return step
         low = self.ops.where(step.flow_m > 0, span / 2, 0.0)
-        end = _falling_zero(self.ops, current, low, span)
+        end = falling_zero(self.ops, current, low, span)
         shorter, _ = self.conduct(state, side, self.ops.where(stops, end, span))
         flow = self.ops.where(stops, 0.0, shorter.flow)
         return shorter._replace(flow=flow, conducts=step.conducts)
@@ -333,7 +305,7 @@ class _Walk:
         soonest = ops.least(self.shortest, span)
         starts = ops.where(on, False, missing(span) < 0)
         if ops.any(starts):
-            turn = _falling_zero(ops, missing, soonest, span)
+            turn = falling_zero(ops, missing, soonest, span)
             turn = ops.where(missing(soonest) > 0, turn, soonest)
             span = ops.where(starts, turn, span)
         left = held(span)
@@ -350,17 +322,20 @@ class _Walk:
 def walk(circuit: Circuit, duration: float, single: bool) -> Track:
     """Go through the surges until `duration`; `single` if the fields are floats."""
     walker = _Walk(circuit, single)
-    ops, omega, angle = walker.ops, circuit.omega, circuit.start_angle
+    ops, omega, angle = walker.ops, walker.omega, circuit.start_angle
     where, esr, bulk = ops.where, circuit.bulk_esr, circuit.bulk_capacitance
-    zero = 0.0 * circuit.crest
+    zero = walker.nothing
     volts = zero + circuit.start_voltage
     start = -walker.missing(zero, volts, walker.load(zero, volts))
     # A hair later, so that contact at the zero crossing belongs to the half wave that begins.
-    on, side = start > 0, where(ops.sin(angle + 1e-9) < 0, -1.0, 1.0)
+    on, side = start > 0, where(walker.mains(zero + walker.hair) < 0, -1.0, 1.0)
     flow = where(on, where(walker.at_once, start / walker.cold, 0.0), 0.0)
     taken = walker.load(zero, volts + esr * flow)
     state = _State(zero, flow, zero, volts, zero + circuit.start_temperature, taken)
-    end, quarter, age = zero + duration, math.pi / 4, zero
+    end, age = zero + duration, zero
+    # Idle steps end with each quarter of a half period, the crest among them; finer where the wave
+    # may have more humps than one.
+    quarter = math.pi / (4 if walker.is_sine else 24)
     total = Track([], zero, zero, zero, zero, zero, zero, volts)
     terminal = volts + esr * (flow - taken)
     total.nodes.append((zero, side * flow, terminal, state.warmth, zero))
@@ -375,35 +350,26 @@ def walk(circuit: Circuit, duration: float, single: bool) -> Track:
             room = 0.1 * bulk * (state.volts + 2 * LOAD_END)
             left = least(left, room / most(state.taken, 1e-9))
         step: Any = None
+        waves = None
         if ops.any(on):
             span = where(on, least(walker.longest_step(state.time, age), left), 0.0)
             step = walker.conduct_until(state, side, on, span)
+            waves = step.waves
         if not ops.all(on):
-            # Idle steps end with each quarter of a half period, the crest among them.
             place = (omega * state.time + angle) / quarter
             span = least((ops.floor(place + 1e-9) + 1 - place) * quarter / omega, left)
             idle = walker.idle_until(state, on, where(on, 0.0, span))
-            both = [] if step is None else zip(step, idle, strict=True)
-            step = _Step(*(where(on, *pair) for pair in both)) if both else idle
-        (
-            flow_m,
-            volts_m,
-            warmth_m,
-            flow,
-            volts,
-            warmth,
-            squared,
-            heated,
-            pushed,
-            taken,
-            span,
-            goes,
-        ) = step
+            both = [] if step is None else zip(step[:-1], idle[:-1], strict=True)
+            step, waves = _Step(*(where(on, *pair) for pair in both)) if both else idle, None
+        flow_m, volts_m, warmth_m, flow, volts, warmth = step[:6]
+        squared, heated, pushed, taken, span, goes, _ = step[6:]
         if loads:
             # What an empty capacitor could not give was not taken.
             taken = taken + bulk * least(volts, 0.0) / most(span, 1e-15)
         volts = most(volts, 0.0)
-        half = squares + (5 * state.flow**2 + 8 * flow_m**2 - flow**2) * span / 24
+        before = state.flow
+        bulge = 5 * before * before + 8 * flow_m * flow_m - flow * flow
+        half = squares + bulge * span / 24
         middle = volts_m + esr * (flow_m - taken)
         nodes.append((state.time + span / 2, side * flow_m, middle, warmth_m, half))
         squares, heat, source = squares + squared, heat + heated, source + pushed
@@ -420,11 +386,11 @@ def walk(circuit: Circuit, duration: float, single: bool) -> Track:
         turned = where(on, False, goes)
         if ops.any(turned):
             age, slope = where(turned, walker.renewed, age), where(turned, 0.0, slope)
-            negative = ops.sin(omega * time + angle + 1e-9) < 0
+            negative = walker.mains(time + walker.hair) < 0
             side = where(turned, where(negative, -1.0, 1.0), side)
         on = goes
         taken = walker.load(time, volts + esr * flow)
-        state = _State(time, flow, slope, volts, warmth, taken)
+        state = _State(time, flow, slope, volts, warmth, taken, waves)
         nodes.append((time, side * flow, volts + esr * (flow - taken), warmth, squares))
     total.squares, total.thermistor_energy, total.source_energy = squares, heat, source
     total.voltage = state.volts

@@ -19,7 +19,9 @@ from places import NETLISTS
 from scipy import stats
 from surge_solver import Case, by_solver
 
-from adapterlab.inrush import Thermistor, fit_surge, plug_in_surge, worst_phase
+from adapterlab.inrush import SurgePath, Thermistor, fit_surge, plug_in_surge, worst_phase
+from adapterlab.numerics.mains import Mains
+from adapterlab.uncertainty import Estimate
 
 CREST = Case((230, 50, 90), (107e-6, 0.8, 10e-6, 0.45, 1.5, 0.06), (8.4, 2900, 0.75, 0.014))
 LOADED = replace(CREST, load=(40.0, 0.02))
@@ -135,4 +137,11 @@ def test_fit(benchmark):
     noise = 0.08 * np.random.default_rng(1).standard_normal(len(time))
     seen = np.interp(time - 2.3e-6, when, flow, left=0) + noise
     disc = Thermistor(8.0, 2900, 0.75, 0.014)
-    benchmark(fit_surge, time, seen, 230, 50, 1.5, phase=90, thermistor=disc, other_resistance=1.3)
+    path = SurgePath(
+        Mains(230, 50),
+        phase=Estimate(90, 2.0),
+        thermistor=disc,
+        other_resistance=Estimate(1.3),
+        bridge_drop=Estimate(1.5),
+    )
+    benchmark(fit_surge, time, seen, path)

@@ -328,3 +328,26 @@ class TestRestart:
         assert (np.diff(peaks) < 0).all()
         assert_allclose(peaks[-1], plug_in_surge(**circuit).peak_current, rtol=1e-3)
         assert_allclose(thermistor_cooling(DISC, 100, 600), 25, atol=0.01)
+
+
+@pytest.mark.parametrize(
+    "wave",
+    [
+        ((5, 0.025, np.pi),),
+        ((2, 0.01, 1.0), (3, 0.04, 0.3), (5, 0.05, 2.5), (7, 0.03, -1.0)),
+    ],
+)
+@pytest.mark.parametrize("phase", [20, 90, 140, 275])
+def test_a_distorted_mains_against_the_general_solver(phase, wave):
+    """Another algorithm: scipy's solver with events, on the same sum of sines."""
+    case = Case(
+        (230, 50, phase), (107e-6, 0.8, 10e-6, 0.45, 1.5, 0.06), (8.4, 2900, 0.75, 0.014),
+        harmonics=wave,
+    )  # fmt: skip
+    _, flow, state = by_solver(case)
+    surge = case.surge()
+    assert_allclose(surge.peak_current, np.abs(flow).max(), rtol=1e-3)
+    assert_allclose(surge.i_squared_t, state[3], rtol=1e-3)
+    assert_allclose(surge.thermistor_temperature[-1], state[2], atol=0.02)
+    many = case.surge(start_voltage=[0.0, 0.0])
+    assert_allclose(many.peak_current, surge.peak_current, rtol=1e-9)

@@ -8,11 +8,14 @@ from numpy.testing import assert_allclose
 from scipy.signal import windows
 
 from adapterlab.mains_current import (
+    RectifierPath,
     fit_rectifier,
     power_quality,
     rectifier_steady_state,
     window_figures,
 )
+from adapterlab.numerics.mains import Mains
+from adapterlab.uncertainty import Estimate
 
 
 def capture(hertz=50.0, periods=3.0, per_period=1000, phase=0.3, volts=((1, 325.0, 0.0),),
@@ -235,15 +238,24 @@ class TestWindow:
             window_figures([1.0])
 
 
+def path(voltage, frequency, power, inductance, diodes):
+    return RectifierPath(
+        Mains(voltage, frequency),
+        Estimate(power),
+        source_inductance=Estimate(inductance),
+        bulk_esr=Estimate(0.3),
+        bridge_drop=Estimate(1.6),
+        bridge_resistance=Estimate(diodes),
+    )
+
+
 class TestInverse:
     @pytest.mark.parametrize("case", [(230, 50, 25, 33e-6, 4.0), (115, 60, 60, 150e-6, 1.0)])
     def test_round_trip(self, case):
         true = rectifier_steady_state(*case, 30e-6, 0.3, 1.6, 0.05)
         rng = np.random.default_rng(7)
         noisy = true.input_current + 4e-3 * rng.standard_normal(1000)
-        found = fit_rectifier(
-            true.time, noisy, case[0], case[1], true.input_power, 0.0, 30e-6, 0.3, 1.6, 0.05
-        )  # fmt: skip
+        found = fit_rectifier(true.time, noisy, path(*case[:2], true.input_power, 30e-6, 0.05))
         for name, value in (("bulk_capacitance", case[3]), ("source_resistance", case[4])):
             low, high = found.interval(0.999)[name]
             assert low < value < high
@@ -252,19 +264,17 @@ class TestInverse:
 
     def test_uncertainty_of_the_gain_counts(self):
         true = RECTIFIER
-        arguments = (true.time, true.input_current, 230, 50, true.input_power)
-        fixed = (0.0, 20e-6, 0.3, 1.6, 0.08)
-        sharp = fit_rectifier(*arguments, *fixed)
-        vague = fit_rectifier(*arguments, *fixed, gain_uncertainty=0.02)
+        known = path(230, 50, true.input_power, 20e-6, 0.08)
+        sharp = fit_rectifier(true.time, true.input_current, known)
+        vague = fit_rectifier(true.time, true.input_current, known, gain_uncertainty=0.02)
         assert vague.bulk_capacitance_uncertainty > 10 * sharp.bulk_capacitance_uncertainty
-        scaled = fit_rectifier(true.time, 1.02 * true.input_current, *arguments[2:], *fixed)
+        scaled = fit_rectifier(true.time, 1.02 * true.input_current, known)
         moved = abs(scaled.bulk_capacitance - sharp.bulk_capacitance)
         assert_allclose(moved, vague.bulk_capacitance_uncertainty, rtol=0.35)
 
     @pytest.mark.parametrize(
         ("change", "message"),
         [
-            ({"input_power": 0}, "input_power"),
             ({"rising_zero": 0.01}, "in phase with the mains"),
             ({"current": np.sin(2 * np.pi * 50 * RECTIFIER.time)}, "does not have the shape"),
             ({"time": RECTIFIER.time / 2}, "at least one period"),
@@ -275,9 +285,17 @@ class TestInverse:
         usual = {
             "time": RECTIFIER.time,
             "current": RECTIFIER.input_current,
-            "mains_voltage": 230,
-            "mains_frequency": 50,
-            "input_power": 60.0,
+            "path": RectifierPath(Mains(230, 50), Estimate(60.0)),
         }
         with pytest.raises(ValueError, match=message):
             fit_rectifier(**(usual | change))
+
+    def test_a_path_that_cannot_be(self):
+        mains, power = Mains(230, 50), Estimate(60.0)
+        with pytest.raises(ValueError, match="input_power must"):
+            RectifierPath(mains, Estimate(0.0))
+        for name in ("source_inductance", "bulk_esr", "bridge_drop", "bridge_resistance"):
+            with pytest.raises(ValueError, match=f"{name} must"):
+                RectifierPath(mains, power, **{name: Estimate(-1e-6)})
+        with pytest.raises(ValueError, match="standard_uncertainty must"):
+            Estimate(1.0, -0.1)

@@ -406,3 +406,62 @@ def test_signature_is_the_agreed_one():
         "bridge_drop",
         "bridge_resistance",
     ]
+
+
+# A flat top as sockets have it, two humps, and the limits of EN 50160 with angles at random.
+WAVES = (
+    ((5, 0.02, np.pi),),
+    ((3, 0.02, 0.0), (5, 0.02, np.pi), (7, 0.01, 0.0)),
+    ((3, 0.04, 0.3), (5, 0.05, 2.5), (7, 0.03, -1.0), (11, 0.02, 1.0)),
+)
+
+
+class TestDistortedMains:
+    @pytest.mark.parametrize("wave", WAVES)
+    @pytest.mark.parametrize(
+        "case",
+        [
+            (230, 50, 63, 107e-6, 1.35, 10e-6, 0.45, 1.5, 0.06),
+            (115, 60, 63, 107e-6, 1.35, 10e-6, 0.45, 1.5, 0.06),
+            (230, 50, 5, 47e-6, 3.0, 200e-6, 0.9, 1.5, 0.06),
+        ],
+    )
+    def test_against_the_general_solver(self, case, wave):
+        """Another algorithm: scipy's solver with events, period after period until it settles."""
+        volts, hertz, power, store, ohms, coil, esr, drop, diodes = case
+        time, current, held = settle(
+            volts, hertz, power, store, ohms + diodes, coil, esr, drop, 25, harmonics=wave
+        )
+        found = rectifier_steady_state(*case, harmonics=shape_of(wave))
+        rms = np.sqrt(np.mean(current[:-1] ** 2))
+        assert_allclose(found.input_current_rms, rms, rtol=2e-4)
+        assert_allclose(found.input_current_peak, current.max(), rtol=1e-3)
+        assert_allclose(found.bulk_voltage_min, held.min(), rtol=2e-4)
+        angle = 2 * np.pi * hertz * time[:-1]
+        first = np.mean(current[:-1] * np.exp(-1j * angle))
+        assert_allclose(found.harmonic_currents[0], np.sqrt(2) * abs(first), rtol=5e-4)
+        shift = np.cos(np.angle(1j * first))
+        assert_allclose(found.displacement_factor, shift, rtol=5e-4)
+
+    def test_a_sine_in_many_orders_is_a_sine(self):
+        plain = rectifier_steady_state(230, 50, 25, 22e-6, 1.0)
+        same = rectifier_steady_state(230, 50, 25, 22e-6, 1.0, harmonics=[1, 0, 0, 0, 0])
+        assert same.input_current_rms == plain.input_current_rms
+
+    def test_a_flat_top_makes_a_wide_pulse(self):
+        flat = rectifier_steady_state(230, 50, 25, 47e-6, 1.0, harmonics=[1, 0, 0.03])
+        sine = rectifier_steady_state(230, 50, 25, 47e-6, 1.0)
+        assert flat.input_current_peak < 0.95 * sine.input_current_peak
+        assert flat.conduction_angle > sine.conduction_angle
+
+    def test_even_orders_are_refused(self):
+        with pytest.raises(ValueError, match="harmonics must be 0 at even orders"):
+            rectifier_steady_state(230, 50, 25, 22e-6, 1.0, harmonics=[1, 0.01])
+
+
+def shape_of(wave):
+    found = np.zeros(max(order for order, _, _ in wave), dtype=complex)
+    found[0] = 1.0
+    for order, share, lag in wave:
+        found[order - 1] = share * np.exp(1j * lag)
+    return found
