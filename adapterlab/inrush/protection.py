@@ -142,6 +142,80 @@ def fuse_melting_range(rated_current: ArrayLike, sheet: str = "3") -> tuple[Any,
     return plain(squared * row["shortest"]), plain(squared * row["longest"])
 
 
+def fuse_breaking_capacity(rated_current: ArrayLike, letter: str = "L") -> Any:
+    """Highest current that a miniature fuse must open at its rated voltage.
+
+    Parameters
+    ----------
+    rated_current : float or array_like
+        Rated current of the fuse. [A]  Must be > 0.
+    letter : str, optional
+        Letter of its breaking capacity: ``L``, low, or ``H``, high.
+
+    Returns
+    -------
+    float or numpy.ndarray
+        Current, rms. [A]
+
+    Raises
+    ------
+    ValueError
+        If the current is not above zero or the letter is another one.
+
+    References
+    ----------
+    ``published/inrush.toml``, table ``breaking_capacity``.
+
+    Examples
+    --------
+    >>> fuse_breaking_capacity([1.6, 6.3])
+    array([35., 63.])
+    """
+    known = [row["letter"] for row in rows("inrush", "breaking_capacity")]
+    row = rows("inrush", "breaking_capacity", letter=one_of("letter", letter, known))[0]
+    rated = positive("rated_current", rated_current)
+    return plain(np.maximum(row["least"], row["multiple"] * rated))
+
+
+def charged_capacitor_limit(capacitance: ArrayLike, level: str = "ES1") -> Any:
+    """Peak voltage that a capacitor may hold within a class of energy source.
+
+    Parameters
+    ----------
+    capacitance : float or array_like
+        Capacitance, its tolerance added. [F]  Must be > 0.
+    level : str, optional
+        ``ES1``, for anyone to touch, or ``ES2``.
+
+    Returns
+    -------
+    float or numpy.ndarray
+        Peak voltage. [V]
+
+    Raises
+    ------
+    ValueError
+        If the capacitance is not above zero or the class is another one.
+
+    Notes
+    -----
+    Between the published points it is interpolated over the capacitance, as the table asks.
+
+    References
+    ----------
+    IEC 62368-1, table 5, as reproduced: ``published/inrush.toml``, table ``charged_capacitor``.
+
+    Examples
+    --------
+    >>> charged_capacitor_limit([100e-9, 330e-9])
+    array([97.15, 60.  ])
+    """
+    column = one_of("level", level, ("ES1", "ES2"))
+    table = rows("inrush", "charged_capacitor")[::-1]
+    points, volts = [row["capacitance"] for row in table], [row[column] for row in table]
+    return plain(np.interp(positive("capacitance", capacitance), points, volts))
+
+
 def discharge_time(
     capacitance: ArrayLike,
     resistance: ArrayLike,

@@ -5,16 +5,18 @@ from typing import Any
 
 from adapterlab import judgement as rules
 from adapterlab.assess.inrush.captures import Surge, surge_of
-from adapterlab.assess.inrush.parts import SECTION, Path, Prediction, Sweep, path_of, predict, sweep
-from adapterlab.assess.inrush.protection import (
-    Discharge,
-    Fuse,
-    discharge_findings,
-    discharge_of,
-    fuse_finding,
-    fuse_of,
-    varistor_findings,
+from adapterlab.assess.inrush.discharge import Discharge, discharge_findings, discharge_of
+from adapterlab.assess.inrush.fuse import Fuse, breaking_findings, fuse_of, wear_finding
+from adapterlab.assess.inrush.prediction import (
+    SECTION,
+    Contact,
+    SurgePrediction,
+    Sweep,
+    surge_prediction,
+    sweep,
 )
+from adapterlab.assess.inrush.varistor import varistor_findings
+from adapterlab.assess.model.rectifier import Rectifier, listed, rectifier_of
 from adapterlab.assess.model.specimen import Specimen, specimen_of
 from adapterlab.assess.report.finding import (
     Finding,
@@ -48,9 +50,9 @@ class InrushAssessment:
         The judgements.
     surges : tuple of Surge
         The captures, those with a cold limiter first.
-    path : Path or None
+    rectifier : Rectifier or None
         The parts the surge flows through; None if they are not listed.
-    prediction : Prediction or None
+    prediction : SurgePrediction or None
         What they predict: of the first surge, or at the crest of 230 V 50 Hz without one.
     sweep : Sweep or None
         What they predict at every angle of contact.
@@ -62,8 +64,8 @@ class InrushAssessment:
 
     findings: Ledger
     surges: tuple[Surge, ...]
-    path: Path | None
-    prediction: Prediction | None
+    rectifier: Rectifier | None
+    prediction: SurgePrediction | None
     sweep: Sweep | None
     fuse: Fuse | None
     discharge: Discharge | None
@@ -100,14 +102,16 @@ _ROWS = (
 )
 
 
-def _against_parts(surge: Surge, prediction: Prediction, path: Path) -> list[Finding]:
+def _against_parts(
+    surge: Surge, prediction: SurgePrediction, rectifier: Rectifier
+) -> list[Finding]:
     """Peak and time constant as read; resistance and capacitance as implied."""
     return [
         against_prediction(
             getattr(surge, name),
-            prediction.values[name],
+            prediction.figures[name],
             f"{subject} ({surge.label})",
-            f"the path of {path.label}",
+            f"the path of {rectifier.path_label}",
             section=SECTION,
             question=question,
             origin=surge.file,
@@ -161,15 +165,17 @@ def _of_the_capture(surge: Surge) -> list[Finding]:
     return found
 
 
-def _of_the_parts(path: Path, prediction: Prediction, found: Sweep) -> list[Finding]:
+def _of_the_parts(
+    rectifier: Rectifier, prediction: SurgePrediction, found: Sweep
+) -> list[Finding]:
     """Worst angle, chance, and what the limiter takes."""
     worst, chance = found.worst, found.by_chance
     low, high = chance.interval or (0.0, 0.0)
-    limiter = ", ".join(part.reference for part in path.limiters)
-    taken, rise = (prediction.values[name] for name in ("limiter_energy", "limiter_rise"))
-    warms = f" and warms by {rise}" if path.discs else ""
-    cold = " and the limiter cold" if path.discs else ""
-    rated = sum(part.rated_energy or 0.0 for part in path.limiters)
+    limiter = listed(rectifier.limiters)
+    taken, rise = (prediction.figures[name].value for name in ("limiter_energy", "limiter_rise"))
+    warms = f" and warms by {rise}" if rectifier.discs else ""
+    cold = " and the limiter cold" if rectifier.discs else ""
+    rated = sum(part.rated_energy or 0.0 for part in rectifier.limiters)
     stands = []
     if rated > 0:
         name = f"the data sheet of {limiter}"
@@ -201,7 +207,7 @@ def _of_the_parts(path: Path, prediction: Prediction, found: Sweep) -> list[Find
         ),
         _fact(
             "What does the limiter take?",
-            f"Of {prediction.values['energy']} drawn in the first mains period {limiter} takes "
+            f"Of {prediction.figures['energy']} drawn in the first mains period {limiter} takes "
             f"{taken}{warms}.",
             "plug_in_surge",
             reading=taken,
@@ -211,7 +217,9 @@ def _of_the_parts(path: Path, prediction: Prediction, found: Sweep) -> list[Find
     ]
 
 
-def _fuse_findings(surges: list[Surge], fuse: Fuse | None) -> list[Finding]:
+def _fuse_findings(
+    specimen: Specimen, surges: list[Surge], fuse: Fuse | None
+) -> list[Finding]:
     """The largest I²t of a cold and of a warm plug-in against what the fuse stands."""
     found = []
     for limiter, question in (
@@ -223,7 +231,8 @@ def _fuse_findings(surges: list[Surge], fuse: Fuse | None) -> list[Finding]:
             continue
         most = max(those, key=lambda entry: entry.i_squared_t.value, default=None)
         found.append(
-            fuse_finding(
+            wear_finding(
+                specimen,
                 fuse,
                 most.i_squared_t if most else None,
                 f"I²t of the surge ({most.label})" if most else "",
@@ -250,12 +259,13 @@ def assess(dossier: Dossier | Specimen) -> InrushAssessment:
         Findings and what the figures draw.
     """
     specimen = specimen_of(dossier)
-    path, fuse, discharge = path_of(specimen), fuse_of(specimen), discharge_of(specimen)
+    rectifier, fuse = _path_of(specimen), fuse_of(specimen)
+    discharge = discharge_of(specimen)
     findings: list[Finding] = []
     surges: list[Surge] = []
     for record in specimen.records_of("plug-in"):
         try:
-            surges.append(surge_of(specimen, record, path))
+            surges.append(surge_of(specimen, record, rectifier))
         except ValueError as error:
             findings.append(
                 Finding(
@@ -268,29 +278,37 @@ def assess(dossier: Dossier | Specimen) -> InrushAssessment:
                 )
             )
     surges.sort(key=lambda surge: surge.warm)
-    if path is None:
+    if rectifier is None:
         needed = "[[parts]] with the roles 'inrush limiter' and 'bulk capacitor', each with value "
         needed += "and tolerance."
         findings.append(not_measured(SECTION, _FIT_QUESTION, needed, "inrush.plug_in_surge"))
     if not surges:
         findings.append(not_measured(SECTION, _FIT_QUESTION, _NEEDED, "inrush.fit_surge"))
     for surge in surges:
-        if path is not None and surge.prediction is not None:
-            findings += _against_parts(surge, surge.prediction, path)
+        if rectifier is not None and surge.prediction is not None:
+            findings += _against_parts(surge, surge.prediction, rectifier)
         findings += _of_the_capture(surge)
     prediction, found = surges[0].prediction if surges else None, None
-    if path is not None:
+    if rectifier is not None:
         mains = surges[0].mains_voltage if surges else Value(230.0, 0.0, "V")
         frequency = surges[0].mains_frequency if surges else 50.0
         if prediction is None:
-            prediction = predict(path, mains, frequency, Value(90.0, 0.0, "°"), 1 / frequency)
-        found = sweep(path, mains.value, frequency)
-        findings += _of_the_parts(path, prediction, found)
-    findings += _fuse_findings(surges, fuse)
+            contact = Contact(mains, frequency, Value(90.0, 0.0, "°"))
+            in_use = specimen.allowance("thermistor.temperature_in_use")
+            prediction = surge_prediction(rectifier, contact, 1 / frequency, in_use)
+        found = sweep(rectifier, mains.value, frequency)
+        findings += _of_the_parts(rectifier, prediction, found)
+    findings += _fuse_findings(specimen, surges, fuse) + breaking_findings(specimen)
     findings += discharge_findings(specimen, discharge) + varistor_findings(specimen)
     return InrushAssessment(
-        Ledger.of(findings), tuple(surges), path, prediction, found, fuse, discharge
+        Ledger.of(findings), tuple(surges), rectifier, prediction, found, fuse, discharge
     )
+
+
+def _path_of(specimen: Specimen) -> Rectifier | None:
+    """The parts of the surge's path; None without a limiter, for then the path is not known."""
+    found = rectifier_of(specimen)
+    return found if found is not None and found.limiters else None
 
 
 def readings(result: InrushAssessment) -> list[dict[str, Any]]:
@@ -321,7 +339,7 @@ def readings(result: InrushAssessment) -> list[dict[str, Any]]:
             value = getattr(surge, field)
             if value is None:
                 continue
-            values = surge.prediction.values if surge.prediction else {}
+            values = surge.prediction.figures if surge.prediction else {}
             row = {"capture": surge.file.rsplit("/", 1)[-1], "quantity": name}
             table.append(
                 row | {"reading": str(value), "the parts predict": str(values.get(field, "–"))}

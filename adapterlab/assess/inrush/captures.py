@@ -1,23 +1,22 @@
 """One plug-in capture: what is read off it, what it implies, and what the parts predict for it."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.integrate import trapezoid
 
-from adapterlab.assess.inrush.parts import (
+from adapterlab.assess.inrush.prediction import (
+    DRAWS,
+    Contact,
     Floats,
-    Path,
-    Prediction,
-    allowance,
-    deviation,
-    marked,
-    mean,
-    other_resistance,
-    predict,
-    rest_needed,
-    restart_temperature,
+    SurgePrediction,
+    start_temperature,
+    surge_prediction,
+    warm_inputs,
 )
+from adapterlab.assess.model.inputs import drawn
+from adapterlab.assess.model.limiter import rest_needed
+from adapterlab.assess.model.rectifier import Rectifier
 from adapterlab.assess.model.specimen import Specimen
 from adapterlab.assess.report.value import (
     Value,
@@ -26,11 +25,14 @@ from adapterlab.dossier import Record
 from adapterlab.dossier.capture_kinds import lacking
 from adapterlab.inrush import (
     SurgeFit,
+    SurgePath,
     Thermistor,
     fit_surge,
     i_squared_t,
     thermistor_temperature,
 )
+from adapterlab.numerics.mains import Mains
+from adapterlab.uncertainty import Estimate
 
 
 @dataclass(frozen=True)
@@ -63,7 +65,7 @@ class Surge:
     limiter_temperature : Value or None
         Temperature at which the marked thermistor has the resistance implied. [°C]  None for a
         cold limiter, or one that is no thermistor.
-    prediction : Prediction or None
+    prediction : SurgePrediction or None
         What the parts predict; None if they are not listed.
     note : str
         What had to be assumed.
@@ -85,7 +87,7 @@ class Surge:
     resistance: Value
     capacitance: Value
     limiter_temperature: Value | None
-    prediction: Prediction | None
+    prediction: SurgePrediction | None
     note: str
 
     @property
@@ -140,38 +142,164 @@ def _seen_phase(time: Floats, volts: Floats, frequency: float, contact: float) -
     return float(np.degrees(np.arctan2(cosine, sine)) % 180)
 
 
-def _disc(path: Path | None) -> Thermistor | None:
-    """The thermistors of the path as one, at their marked values."""
-    if path is None or not path.discs:
+def _disc(rectifier: Rectifier | None) -> Thermistor | None:
+    """The thermistors as one, at the middle of what they may be."""
+    return rectifier.path({}).disc if rectifier is not None else None
+
+
+def _limiter_temperature(rectifier: Rectifier, resistance: Value, other: Value) -> Value | None:
+    """Temperature at which the marked thermistor has what is left of a resistance. [°C]."""
+    disc, left = _disc(rectifier), resistance.value - other.value
+    if disc is None or left <= 0 or not disc.beta:
         return None
-    names = ("beta", "heat_capacity", "dissipation_factor")
-    return Thermistor(
-        sum(part.value or 0.0 for part in path.discs), *(mean(path.inputs[name]) for name in names)
+    beta = float(np.asarray(disc.beta))
+    warm = thermistor_temperature(left, disc.resistance_25, beta)
+    parts = [rectifier.inputs[f"{part.reference}.value"] for part in rectifier.discs]
+    spreads = [resistance.standard_uncertainty, other.standard_uncertainty]
+    spreads += [item.deviation * left / item.middle for item in parts]
+    slope = (warm + 273.15) ** 2 / beta / left
+    by_beta = rectifier.inputs["thermistor.beta"].deviation / beta * abs(warm - 25.0)
+    return Value(warm, float(np.hypot(np.hypot.reduce(spreads) * slope, by_beta)), "°C")
+
+
+@dataclass(frozen=True)
+class _Trace:
+    """A capture that can be read: its curves, and the angle of contact as known beforehand.
+
+    `first` is the last quiet sample, `gain` the relative uncertainty of the current channel;
+    `noted` is the angle as asked for, `seen` that of the captured voltage.
+    """
+
+    record: Record
+    time: Floats
+    current: Floats
+    volts: Floats | None
+    first: int
+    mains: Value
+    frequency: float
+    peak: Value
+    noted: Value | None
+    seen: Value | None
+
+    @property
+    def known(self) -> Value | None:
+        """The angle of contact, by the captured voltage before the note."""
+        return self.noted if self.seen is None else self.seen
+
+    @property
+    def gain(self) -> float:
+        """Relative standard uncertainty of the current channel. [1]."""
+        peak = self.peak
+        return peak.standard_uncertainty / peak.value if peak.value > 0 else 0.0
+
+
+def _trace(specimen: Specimen, record: Record) -> _Trace:
+    """What is read of a capture before anything is fitted; raises if it tells nothing."""
+    capture, current = record.capture, record.channel("current")
+    if current is None or capture.mains_voltage is None or capture.mains_frequency is None:
+        raise ValueError(f"it needs {lacking(capture)}")
+    time, volts, first = record.time, record.channel("voltage"), _first(current)
+    if volts is not None:
+        rms = [float(np.sqrt(np.mean(values[first:] ** 2))) for values in (volts, current)]
+        if rms[0] < 0.3 * capture.mains_voltage < 0.6 * rms[1]:
+            raise ValueError(
+                "its current channel reads like the mains and its voltage channel does not: "
+                "they look swapped"
+            )
+    noted = seen = None
+    if capture.phase is not None:
+        half = capture.phase_uncertainty
+        spread = half / np.sqrt(3) if half else specimen.allowance("contact.phase_deviation").deviation
+        noted = Value(capture.phase % 180, float(spread), "°")
+    if volts is not None and volts[first:].any():
+        angle = _seen_phase(time, volts, capture.mains_frequency, float(time[first]))
+        seen = Value(angle, specimen.allowance("contact.captured_phase").deviation, "°")
+    return _Trace(
+        record,
+        time,
+        current,
+        volts,
+        first,
+        specimen.reading("mains voltage", capture.mains_voltage, "V"),
+        capture.mains_frequency,
+        specimen.reading("capture current", float(np.abs(current).max()), "A"),
+        noted,
+        seen,
     )
 
 
-def _limiter_temperature(path: Path, resistance: Value, other: Value) -> Value | None:
-    """Temperature at which the marked thermistor has what is left of a resistance. [°C]."""
-    disc, left = _disc(path), resistance.value - other.value
-    if disc is None or left <= 0 or not mean(disc.beta):
-        return None
-    warm = thermistor_temperature(left, disc.resistance_25, disc.beta)
-    spreads = [resistance.standard_uncertainty, other.standard_uncertainty]
-    spreads += [deviation(marked(part)) * left / (part.value or 1.0) for part in path.discs]
-    slope = (warm + 273.15) ** 2 / mean(disc.beta) / left
-    return Value(warm, float(np.hypot.reduce(spreads) * slope), "°C")
+def mains_current_before(specimen: Specimen, mains_voltage: float) -> float | None:
+    """Rms mains current at the highest load noted on that mains. [A]  None if none is noted."""
+    sweep = specimen.load_sweep
+    alike = sweep[(sweep["mains_voltage"] / mains_voltage - 1).abs() < 0.1]
+    currents = alike["mains_current"].dropna()
+    return None if currents.empty else float(currents.max())
 
 
-def surge_of(specimen: Specimen, record: Record, path: Path | None) -> Surge:
+def _known_path(
+    specimen: Specimen, rectifier: Rectifier | None, trace: _Trace, celsius: float
+) -> SurgePath:
+    """What the fit holds fixed."""
+    volts, known = trace.mains, trace.known
+    names = ("other_resistance", "inductance", "drop")
+    if rectifier is None:
+        bare = [specimen.allowance(name) for name in ("supply.resistance", "bridge.resistance",
+                                                      "bulk.series_resistance")]  # fmt: skip
+        others = Estimate(
+            sum(item.middle for item in bare), float(np.hypot.reduce([i.deviation for i in bare]))
+        )
+        coil, drop = (specimen.allowance(name) for name in ("supply.inductance", "bridge.drop"))
+        held = {
+            "other_resistance": others,
+            "inductance": Estimate(coil.middle, coil.deviation),
+            "drop": Estimate(drop.middle, drop.deviation),
+        }
+        heat = 0.0
+    else:
+        path = rectifier.path(drawn(rectifier.at_plug_in, DRAWS))
+        drawn_ones = (path.other_resistance, path.inductance, path.bridge.drop)
+        held = {
+            name: Estimate(float(np.mean(values)), float(np.std(values)))
+            for name, values in zip(names, drawn_ones, strict=True)
+        }
+        heat = (
+            float(np.std(path.disc.heat_capacity) / np.mean(path.disc.heat_capacity))
+            if path.disc is not None
+            else 0.0
+        )
+    return SurgePath(
+        Mains(volts.value, trace.frequency),
+        volts.standard_uncertainty,
+        None if known is None else Estimate(known.value, known.standard_uncertainty),
+        _disc(rectifier),
+        celsius,
+        heat,
+        held["other_resistance"],
+        held["inductance"],
+        held["drop"],
+    )
+
+
+def _temperature_before(
+    specimen: Specimen, rectifier: Rectifier, contact: Contact
+) -> float:
+    """Temperature of the limiter at contact, as far as parts and loads tell. [°C]."""
+    in_use = specimen.allowance("thermistor.temperature_in_use")
+    inputs = rectifier.at_plug_in | warm_inputs(rectifier, contact, in_use)
+    values = rectifier.middle() | drawn(inputs, DRAWS)
+    return float(np.median(start_temperature(rectifier.path(values), values, contact)))
+
+
+def surge_of(specimen: Specimen, record: Record, rectifier: Rectifier | None) -> Surge:
     """Readings, fit and prediction of one capture.
 
     Parameters
     ----------
-    dossier : Dossier
-        The record of the adapter.
+    specimen : Specimen
+        The adapter.
     record : Record
         The capture.
-    path : Path or None
+    rectifier : Rectifier or None
         The parts the surge flows through.
 
     Returns
@@ -184,108 +312,96 @@ def surge_of(specimen: Specimen, record: Record, path: Path | None) -> Surge:
     ValueError
         If it tells nothing: the message ends the sentence "it is set aside:".
     """
-    capture, current = record.capture, record.channel("current")
-    if current is None or capture.mains_voltage is None or capture.mains_frequency is None:
-        raise ValueError(f"it needs {lacking(capture)}")
-    frequency, time, volts = capture.mains_frequency, record.time, record.channel("voltage")
-    first = _first(current)
-    if volts is not None:
-        rms = [float(np.sqrt(np.mean(values[first:] ** 2))) for values in (volts, current)]
-        if rms[0] < 0.3 * capture.mains_voltage < 0.6 * rms[1]:
-            raise ValueError(
-                "its current channel reads like the mains and its voltage channel does not: "
-                "they look swapped"
-            )
-    mains = specimen.reading("mains voltage", capture.mains_voltage, "V")
-    peak = specimen.reading("capture current", float(np.abs(current).max()), "A")
-    gain = peak.standard_uncertainty / peak.value if peak.value > 0 else 0.0
-    noted = None
-    if capture.phase is not None:
-        spread = allowance("phase deviation").std()
-        if capture.phase_uncertainty is not None:
-            spread = capture.phase_uncertainty / np.sqrt(3)
-        noted = Value(capture.phase % 180, float(spread), "°")
-    needed = rest_needed(path)
+    trace, capture = _trace(specimen, record), record.capture
+    needed = rest_needed(rectifier.discs if rectifier is not None else ())
     warm = capture.rest_time is not None and capture.rest_time < needed
-    other, disc = other_resistance(path), _disc(path)
-    at_contact: Floats | None = None
-    celsius = mean(path.inputs["ambient"]) if path is not None else 25.0
-    if warm and path is not None and disc is not None:
-        at_contact = restart_temperature(
-            path, specimen, capture.mains_voltage, capture.rest_time or 0.0
-        )
-        celsius = float(np.median(at_contact))
-    known = noted
-    if volts is not None and volts[first:].any():
-        seen = _seen_phase(time, volts, frequency, float(time[first]))
-        known = Value(seen, allowance("captured phase").std(), "°")
-    inputs = path.inputs if path is not None else {}
-    coil = [inputs.get(k, allowance(k)) for k in ("supply inductance",)]
-    coil += [inputs["leakage"]] if inputs else []
-    heat = inputs.get("heat_capacity", 1.0)
-    drop = allowance("bridge drop")
-    fit = None
-    for _ in range(2 if warm and disc is not None else 1):
-        fit = fit_surge(
-            time,
-            current,
-            mains.value,
-            frequency,
-            drop.mean(),
-            phase=None if known is None else known.value,
-            phase_uncertainty=known.standard_uncertainty if known is not None else 1.0,
-            thermistor=disc,
-            thermistor_temperature=celsius,
-            other_resistance=other.value,
-            source_inductance=sum(mean(part) for part in coil),
-            gain_uncertainty=gain,
-            mains_voltage_uncertainty=mains.standard_uncertainty,
-            bridge_drop_uncertainty=drop.std(),
-            source_inductance_uncertainty=float(np.hypot.reduce([deviation(c) for c in coil])),
-            other_resistance_uncertainty=other.standard_uncertainty,
-            heat_capacity_uncertainty=deviation(heat) / mean(heat),
-        )
-        resistance = Value(fit.resistance, fit.resistance_uncertainty, "Ω")
-        found = _limiter_temperature(path, resistance, other) if warm and path else None
-        celsius = found.value if found is not None else celsius
-    assert fit is not None
+    guess = trace.known or Value(90.0, 0.0, "°")
+    contact = Contact(
+        trace.mains, trace.frequency, guess, capture.rest_time if warm else None,
+        mains_current_before(specimen, trace.mains.value) if warm else None,
+    )  # fmt: skip
+    celsius = rectifier.inputs["room.temperature"].middle if rectifier is not None else 25.0
+    adjusts = warm and rectifier is not None and bool(rectifier.discs)
+    if adjusts and rectifier is not None:
+        celsius = _temperature_before(specimen, rectifier, contact)
+    path = _known_path(specimen, rectifier, trace, celsius)
+    fit = fit_surge(trace.time, trace.current, path, gain_uncertainty=trace.gain)
+    found = _warmth(rectifier, fit, path) if warm else None
+    if adjusts and found is not None:
+        # Once more with the limiter as warm as the first fit found it.
+        path = replace(path, thermistor_temperature=found.value)
+        fit = fit_surge(trace.time, trace.current, path, gain_uncertainty=trace.gain)
+        found = _warmth(rectifier, fit, path)
     phase = Value(fit.phase, fit.phase_uncertainty, "°")
-    flow = fit.polarity * (current - fit.offset)
-    noise = float(np.std(flow[:first])) if first > 10 else 0.0
-    shown = slice(first, None)
-    total = i_squared_t(time[shown], flow[shown])
-    length = min(float(time[-1]) - fit.contact_time, 1 / frequency)
-    notes = []
-    if capture.rest_time is None:
+    length = min(float(trace.time[-1]) - fit.contact_time, 1 / trace.frequency)
+    prediction = None
+    if rectifier is not None:
+        in_use = specimen.allowance("thermistor.temperature_in_use")
+        contact = replace(contact, phase=trace.known or phase)
+        prediction = surge_prediction(rectifier, contact, length, in_use)
+    return _read(specimen, trace, fit, warm, found, prediction, _notes(trace, fit, warm, needed))
+
+
+def _warmth(rectifier: Rectifier | None, fit: SurgeFit, path: SurgePath) -> Value | None:
+    """Temperature of a warm limiter that the fit implies."""
+    if rectifier is None:
+        return None
+    other = path.other_resistance
+    return _limiter_temperature(
+        rectifier,
+        Value(fit.resistance, fit.resistance_uncertainty, "Ω"),
+        Value(other.value, other.standard_uncertainty, "Ω"),
+    )
+
+
+def _notes(trace: _Trace, fit: SurgeFit, warm: bool, needed: float) -> str:
+    rest, notes = trace.record.capture.rest_time, []
+    if rest is None:
         notes.append("The rest before this plug-in is not noted; it is taken as long enough.")
-    if abs(fit.offset) > 5e-3 * peak.value:
+    if abs(fit.offset) > 5e-3 * trace.peak.value:
         notes.append(f"An offset of {fit.offset:.2g} A before contact was taken off.")
     if warm:
         notes.append(
-            f"After a rest of {capture.rest_time:.0f} s the limiter is still warm; it counts as "
+            f"After a rest of {rest:.0f} s the limiter is still warm; it counts as "
             f"cold after {needed:.0f} s. The bulk capacitor is taken as empty."
         )
+    return " ".join(notes)
+
+
+def _read(
+    specimen: Specimen,
+    trace: _Trace,
+    fit: SurgeFit,
+    warm: bool,
+    limiter: Value | None,
+    prediction: SurgePrediction | None,
+    note: str,
+) -> Surge:
+    """The surge with everything read off its curve."""
+    flow = fit.polarity * (trace.current - fit.offset)
+    noise = float(np.std(flow[: trace.first])) if trace.first > 10 else 0.0
+    time, volts = trace.time[trace.first :], trace.volts
+    flow = flow[trace.first :]
+    total = i_squared_t(time, flow)
+    spread = float(np.hypot(trace.peak.standard_uncertainty, noise))
+    held = volts[trace.first :] if volts is not None else None
     return Surge(
-        file=capture.file,
+        file=trace.record.capture.file,
         warm=warm,
-        mains_voltage=mains,
-        mains_frequency=frequency,
-        noted_phase=noted,
-        phase=phase,
-        time=time[shown] - fit.contact_time,
-        current=flow[shown],
-        peak=Value(float(flow.max()), float(np.hypot(peak.standard_uncertainty, noise)), "A"),
-        time_constant=_fall_time(time[shown], flow[shown], noise),
-        i_squared_t=Value(total, 2 * gain * total, "A²s"),
-        energy=_energy(
-            specimen, volts[shown] if volts is not None else None, flow[shown], time[shown]
-        ),
+        mains_voltage=trace.mains,
+        mains_frequency=trace.frequency,
+        noted_phase=trace.noted,
+        phase=Value(fit.phase, fit.phase_uncertainty, "°"),
+        time=time - fit.contact_time,
+        current=flow,
+        peak=Value(float(flow.max()), spread, "A"),
+        time_constant=_fall_time(time, flow, noise),
+        i_squared_t=Value(total, 2 * trace.gain * total, "A²s"),
+        energy=_energy(specimen, held, flow, time),
         fit=fit,
-        resistance=resistance,
+        resistance=Value(fit.resistance, fit.resistance_uncertainty, "Ω"),
         capacitance=Value(fit.capacitance, fit.capacitance_uncertainty, "F"),
-        limiter_temperature=found,
-        prediction=predict(path, mains, frequency, known or phase, length, at_contact)
-        if path is not None
-        else None,
-        note=" ".join(notes),
+        limiter_temperature=limiter,
+        prediction=prediction,
+        note=note,
     )

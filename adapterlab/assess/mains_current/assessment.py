@@ -7,16 +7,14 @@ import numpy as np
 
 from adapterlab import judgement as rules
 from adapterlab.assess.mains_current.limits import filter_finding, limit_findings
-from adapterlab.assess.mains_current.points import Point, implied, points_of
-from adapterlab.assess.model.rectifier import (
-    SECTION,
+from adapterlab.assess.mains_current.points import SECTION, Point, implied, points_of
+from adapterlab.assess.mains_current.prediction import (
+    MainsPrediction,
     PowerFactorCurve,
-    Prediction,
-    Rectifier,
+    mains_prediction,
     power_factor_curve,
-    predict,
-    rectifier_of,
 )
+from adapterlab.assess.model.rectifier import Rectifier, rectifier_of
 from adapterlab.assess.model.specimen import Specimen, specimen_of
 from adapterlab.assess.report.finding import (
     Finding,
@@ -56,7 +54,7 @@ class MainsCurrentAssessment:
         The judgements.
     points : tuple of Point
         Operating points: one for each capture, and the largest load of each mains without one.
-    predictions : tuple of Prediction or None
+    predictions : tuple of MainsPrediction or None
         What the parts predict at each point.
     fits : tuple of RectifierFit or None
         What each point's capture implies.
@@ -71,14 +69,14 @@ class MainsCurrentAssessment:
 
     findings: Ledger
     points: tuple[Point, ...]
-    predictions: tuple[Prediction | None, ...]
+    predictions: tuple[MainsPrediction | None, ...]
     fits: tuple[RectifierFit | None, ...]
     rectifier: Rectifier | None
     curves: tuple[PowerFactorCurve, ...]
     sweep: tuple[tuple[float, float, float, float], ...]
 
 
-def _against_parts(point: Point, prediction: Prediction, rectifier: Rectifier) -> list[Finding]:
+def _against_parts(point: Point, prediction: MainsPrediction, rectifier: Rectifier) -> list[Finding]:
     """Readings of one point beside what the parts predict."""
     rows = (
         ("input_current_rms", "Mains current", "Do the parts explain the mains current?", ""),
@@ -105,7 +103,7 @@ def _against_parts(point: Point, prediction: Prediction, rectifier: Rectifier) -
     return [
         against_prediction(
             point.readings[name],
-            prediction.values[name],
+            prediction.figures[name],
             f"{subject} at {point.label}",
             f"the rectifier with {rectifier.label}",
             section=SECTION,
@@ -122,7 +120,7 @@ def _against_parts(point: Point, prediction: Prediction, rectifier: Rectifier) -
     ]
 
 
-def _against_marks(point: Point, fit: RectifierFit, prediction: Prediction) -> list[Finding]:
+def _against_marks(point: Point, fit: RectifierFit, prediction: MainsPrediction) -> list[Finding]:
     """Capacitance and resistance that the capture implies, beside the marked parts."""
     rows = (
         (
@@ -149,7 +147,7 @@ def _against_marks(point: Point, fit: RectifierFit, prediction: Prediction) -> l
         found.append(
             against_prediction(
                 value,
-                prediction.values[name],
+                prediction.figures[name],
                 f"{subject} that the mains current at {point.label} implies",
                 cause,
                 section=SECTION,
@@ -218,13 +216,13 @@ def assess(dossier: Dossier | Specimen) -> MainsCurrentAssessment:
     rectifier = rectifier_of(specimen)
     points, sweep, aside = points_of(specimen)
     findings = [_set_aside(file, reason) for file, reason in aside]
-    predictions: list[Prediction | None] = []
+    predictions: list[MainsPrediction | None] = []
     fits: list[RectifierFit | None] = []
     for point in points:
         prediction, fit = None, None
         if rectifier is not None:
             try:
-                prediction = predict(
+                prediction = mains_prediction(
                     rectifier, point.mains_voltage, point.mains_frequency, point.input_power
                 )
                 findings += _against_parts(point, prediction, rectifier)
@@ -306,7 +304,7 @@ def readings(result: MainsCurrentAssessment) -> list[dict[str, Any]]:
                 values[name] = Value(getattr(fit, name), spread, unit)
         for name, value in values.items():
             row = {"point": point.label, "quantity": _NAMES[name], "reading": str(value)}
-            predicted = prediction.values[name] if prediction is not None else "–"
+            predicted = prediction.figures[name] if prediction is not None else "–"
             table.append(row | {"the parts predict": str(predicted)})
     return table
 

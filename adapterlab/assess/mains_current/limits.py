@@ -1,13 +1,12 @@
 """Harmonic limits of a dossier's mains current, and the corners of its mains filter."""
 
-from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
 
 from adapterlab import judgement as rules
-from adapterlab.assess.mains_current.points import Point
-from adapterlab.assess.model.rectifier import SECTION, chains
+from adapterlab.assess.mains_current.points import SECTION, Point
+from adapterlab.assess.model.rectifier import chains, listed
 from adapterlab.assess.model.specimen import Specimen
 from adapterlab.assess.report.finding import (
     Finding,
@@ -18,7 +17,6 @@ from adapterlab.assess.report.finding import (
 from adapterlab.assess.report.value import (
     Value,
 )
-from adapterlab.dossier.schema import Part
 from adapterlab.mains_current import filter_corner, harmonic_limits
 from adapterlab.published import rows
 
@@ -118,10 +116,6 @@ def limit_findings(specimen: Specimen, points: list[Point]) -> list[Finding]:
     return found
 
 
-def _named(parts: Sequence[Part]) -> str:
-    return " and ".join(part.reference for part in parts)
-
-
 def filter_finding(specimen: Specimen) -> Finding:
     """Corners of the mains filter from its parts; nothing is judged, for no emission is measured.
 
@@ -151,17 +145,17 @@ def filter_finding(specimen: Specimen) -> Finding:
         corner = filter_corner(inductance, store)
         corners.append(
             f"for common mode {Value(corner.frequency, 0.0, 'Hz').short} "
-            f"({_named(chokes)} with {_named(barrier)})"
+            f"({listed(chokes)} with {listed(barrier)})"
         )
     if across:
         store = sum(part.value or 0.0 for part in across)
         leakage = sum(part.leakage_inductance or 0.0 for part in chokes)
-        share = rows(SECTION, "allowances", name="choke leakage share")[0]
-        ends = [leakage] if leakage else [share["high"] * inductance, share["low"] * inductance]
+        low, high = specimen.allowance("choke.leakage_share").ends
+        ends = [leakage] if leakage else [high * inductance, low * inductance]
         found = [Value(float(filter_corner(end, store).frequency), 0.0, "Hz") for end in ends]
         text = " to ".join(value.short for value in found)
         origin = "leakage as measured" if leakage else "leakage not measured"
-        corners.append(f"for differential mode {text} ({_named(across)}, {origin})")
+        corners.append(f"for differential mode {text} ({listed(across)}, {origin})")
     if not corners:
         needed = "[[parts]] with the roles 'line capacitor' and 'barrier capacitor' and values."
         return not_measured(SECTION, question, needed, function)

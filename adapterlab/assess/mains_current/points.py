@@ -1,12 +1,11 @@
 """Operating points at which the mains current was read: captures, and rows of the load sweep."""
 
 from dataclasses import dataclass
-from typing import Any
-
 import numpy as np
 from numpy.typing import NDArray
 
-from adapterlab.assess.model.rectifier import Rectifier, allowance
+from adapterlab.assess.model.inputs import Input
+from adapterlab.assess.model.rectifier import Rectifier
 from adapterlab.assess.model.specimen import Specimen
 from adapterlab.assess.report.value import (
     Value,
@@ -14,8 +13,17 @@ from adapterlab.assess.report.value import (
 from adapterlab.dossier.capture_kinds import lacking
 from adapterlab.dossier.records import Record
 from adapterlab.dossier.schema import Capture
-from adapterlab.mains_current import PowerQuality, RectifierFit, fit_rectifier, power_quality
+from adapterlab.mains_current import (
+    PowerQuality,
+    RectifierFit,
+    RectifierPath,
+    fit_rectifier,
+    power_quality,
+)
+from adapterlab.numerics.mains import Mains
+from adapterlab.uncertainty import Estimate
 
+SECTION = "mains_current"
 Floats = NDArray[np.float64]
 _SAME_MAINS, _SAME_LOAD = 0.02, 0.02
 
@@ -60,8 +68,58 @@ class Point:
     note: str
 
 
-def _sweep_rows(specimen: Specimen) -> list[dict[str, Any]]:
-    """One row for each point of the sweep whose mains voltage, frequency and power are noted."""
+@dataclass(frozen=True)
+class SweepRow:
+    """One point of the load sweep, as the mains side sees it.
+
+    Attributes
+    ----------
+    mains_voltage, input_power : Value
+        [V], [W]
+    mains_frequency : float
+        [Hz]
+    current, power_factor : Value or None
+        Mains current [A] and power factor [1]; None where no current was read.
+    origin : str
+        Where it stands in the dossier.
+    port, mode : str
+        What is loaded.
+    load_current : float
+        Current of the load. [A]
+    alone : bool
+        Whether no other port is loaded.
+    """
+
+    mains_voltage: Value
+    input_power: Value
+    mains_frequency: float
+    current: Value | None
+    power_factor: Value | None
+    origin: str
+    port: str
+    mode: str
+    load_current: float
+    alone: bool
+
+    @property
+    def readings(self) -> dict[str, Value]:
+        """What of the current was read, by name."""
+        if self.current is None or self.power_factor is None:
+            return {}
+        return {"input_current_rms": self.current, "power_factor": self.power_factor}
+
+
+def _power_factor(volts: Value, current: Value, power: Value) -> Value:
+    """Real over apparent power, the three meters independent."""
+    factor = power.value / (volts.value * current.value)
+    relative = np.hypot.reduce(
+        [item.standard_uncertainty / item.value for item in (volts, current, power)]
+    )
+    return Value(min(factor, 1.0), float(factor * relative), "")
+
+
+def sweep_rows(specimen: Specimen) -> list[SweepRow]:
+    """Every point of the sweep whose mains voltage, frequency and power are noted."""
     found = []
     for number, rows in specimen.load_sweep.groupby("point", sort=False):
         first = rows.iloc[0]
@@ -73,43 +131,36 @@ def _sweep_rows(specimen: Specimen) -> list[dict[str, Any]]:
             specimen.reading(name, value, unit)
             for (name, unit), value in zip(names, needed, strict=True)
         )
-        readings = {}
+        current = None
         if float(first["mains_current"]) > 0:
             current = specimen.reading("mains current", float(first["mains_current"]), "A")
-            factor = power.value / (volts.value * current.value)
-            relative = np.sqrt(
-                sum((v.standard_uncertainty / v.value) ** 2 for v in (volts, current, power))
-            )
-            readings = {
-                "input_current_rms": current,
-                "power_factor": Value(min(factor, 1.0), float(factor * relative), ""),
-            }
         found.append(
-            {
-                "volts": volts,
-                "hertz": hertz.value,
-                "power": power,
-                "readings": readings,
-                "origin": f"load_sweep.csv, point {number}",
-                "port": str(first["port"]),
-                "mode": str(first["mode"]),
-                "load": float(first["output_current"]),
-                "single": len(rows) == 1,
-            }
+            SweepRow(
+                volts,
+                power,
+                hertz.value,
+                current,
+                _power_factor(volts, current, power) if current is not None else None,
+                f"load_sweep.csv, point {number}",
+                str(first["port"]),
+                str(first["mode"]),
+                float(first["output_current"]),
+                len(rows) == 1,
+            )
         )
     return found
 
 
-def _matching(capture: Capture, rows: list[dict[str, Any]]) -> dict[str, Any] | None:
-    """The row of the sweep at the load and mains of a capture."""
+def matching(capture: Capture, rows: list[SweepRow]) -> SweepRow | None:
+    """The row of the sweep at the load and mains of a capture; None if there is none."""
     if capture.load_current is None or capture.mains_voltage is None:
         return None
     for row in rows:
         if (
-            row["single"]
-            and (row["port"], row["mode"]) == (capture.port, capture.mode)
-            and abs(row["load"] - capture.load_current) <= _SAME_LOAD * capture.load_current
-            and abs(row["volts"].value / capture.mains_voltage - 1) < _SAME_MAINS
+            row.alone
+            and (row.port, row.mode) == (capture.port, capture.mode)
+            and abs(row.load_current - capture.load_current) <= _SAME_LOAD * capture.load_current
+            and abs(row.mains_voltage.value / capture.mains_voltage - 1) < _SAME_MAINS
         ):
             return row
     return None
@@ -123,7 +174,7 @@ def _channel_gain(specimen: Specimen, quantity: str, values: Floats) -> float:
     return specimen.reading(f"capture {quantity}", top, "").standard_uncertainty / top
 
 
-def _of_capture(specimen: Specimen, record: Record, rows: list[dict[str, Any]]) -> Point:
+def _of_capture(specimen: Specimen, record: Record, rows: list[SweepRow]) -> Point:
     """The point of one capture; raises if it cannot be used."""
     volts, current = record.channel("voltage"), record.channel("current")
     if volts is None or current is None:
@@ -136,7 +187,7 @@ def _of_capture(specimen: Specimen, record: Record, rows: list[dict[str, Any]]) 
         voltage_gain_uncertainty=_channel_gain(specimen, "voltage", volts),
         current_gain_uncertainty=gain,
     )
-    row = _matching(record.capture, rows)
+    row = matching(record.capture, rows)
     spread = quality.standard_uncertainty
     readings = {
         "input_current_rms": Value(quality.input_current_rms, spread["input_current_rms"], "A"),
@@ -151,9 +202,10 @@ def _of_capture(specimen: Specimen, record: Record, rows: list[dict[str, Any]]) 
     power = Value(quality.input_power, spread["input_power"], "W")
     notes = list(quality.corrections)
     if row is not None:
-        mains, power = _repeated(row["volts"]), _repeated(row["power"])
-        readings |= row["readings"]
-        origins |= dict.fromkeys(row["readings"], row["origin"])
+        repeat = specimen.allowance("mains.repeat")
+        mains, power = _repeated(row.mains_voltage, repeat), _repeated(row.input_power, repeat)
+        readings |= row.readings
+        origins |= dict.fromkeys(row.readings, row.origin)
     else:
         notes.append("power and voltage are the capture's own")
     if quality.voltage_distortion > 0.03:
@@ -175,9 +227,9 @@ def _of_capture(specimen: Specimen, record: Record, rows: list[dict[str, Any]]) 
     )
 
 
-def _repeated(value: Value) -> Value:
+def _repeated(value: Value, repeat: Input) -> Value:
     """A reading of the sweep, for a capture that was taken at another time."""
-    again = value.value * float(allowance("repeat").std())
+    again = value.value * repeat.deviation
     return Value(value.value, float(np.hypot(value.standard_uncertainty, again)), value.unit)
 
 
@@ -202,7 +254,7 @@ def points_of(
         The points; mains voltage, input power, power factor and its uncertainty of every row of
         the sweep; and the captures set aside, each with the reason.
     """
-    rows = _sweep_rows(specimen)
+    rows = sweep_rows(specimen)
     points: list[Point] = []
     aside = []
     for record in specimen.records_of("mains"):
@@ -210,38 +262,40 @@ def points_of(
             points.append(_of_capture(specimen, record, rows))
         except ValueError as error:
             aside.append((record.capture.file, str(error)))
-    nothing = np.zeros(0)
-    for row in sorted(rows, key=lambda row: -row["power"].value):
-        volts = row["volts"].value
-        if any(abs(point.mains_voltage.value / volts - 1) < _SAME_MAINS for point in points):
-            continue
-        points.append(
-            Point(
-                f"{volts:.0f} V, {row['power'].value:.0f} W",
-                row["volts"],
-                row["power"],
-                row["hertz"],
-                row["readings"],
-                dict.fromkeys(row["readings"], row["origin"]),
-                "",
-                nothing,
-                nothing,
-                None,
-                "",
-            )
-        )
+    for row in sorted(rows, key=lambda row: -row.input_power.value):
+        volts = row.mains_voltage.value
+        if not any(abs(point.mains_voltage.value / volts - 1) < _SAME_MAINS for point in points):
+            points.append(_of_sweep(row))
     points.sort(key=lambda point: -point.mains_voltage.value)
     sweep = tuple(
         (
-            row["volts"].value,
-            row["power"].value,
-            row["readings"]["power_factor"].value,
-            row["readings"]["power_factor"].standard_uncertainty,
+            row.mains_voltage.value,
+            row.input_power.value,
+            row.power_factor.value,
+            row.power_factor.standard_uncertainty,
         )
         for row in rows
-        if row["readings"]
+        if row.power_factor is not None
     )
     return points, sweep, aside
+
+
+def _of_sweep(row: SweepRow) -> Point:
+    """The point of a row of the sweep without a capture."""
+    volts, nothing = row.mains_voltage.value, np.zeros(0)
+    return Point(
+        f"{volts:.0f} V, {row.input_power.value:.0f} W",
+        row.mains_voltage,
+        row.input_power,
+        row.mains_frequency,
+        row.readings,
+        dict.fromkeys(row.readings, row.origin),
+        "",
+        nothing,
+        nothing,
+        None,
+        "",
+    )
 
 
 def implied(specimen: Specimen, point: Point, rectifier: Rectifier) -> RectifierFit:
@@ -252,27 +306,17 @@ def implied(specimen: Specimen, point: Point, rectifier: Rectifier) -> Rectifier
     ValueError
         If no rectifier explains the capture.
     """
-    drawn, middle = rectifier.draws(64), rectifier.middle()
-    spread = {
-        name: float(np.std(np.broadcast_to(drawn[name], 64), ddof=1))
+    middle = rectifier.running(rectifier.middle())
+    draws = rectifier.draws(64)
+    known = {
+        name: Estimate(float(middle[name]), float(np.std(np.broadcast_to(draws[name], 64), ddof=1)))
         for name in ("source_inductance", "bulk_esr", "bridge_drop", "bridge_resistance")
     }
-    return fit_rectifier(
-        point.time,
-        point.current,
-        point.mains_voltage.value,
-        point.mains_frequency,
-        point.input_power.value,
-        0.0,
-        middle["source_inductance"],
-        middle["bulk_esr"],
-        middle["bridge_drop"],
-        middle["bridge_resistance"],
-        gain_uncertainty=_channel_gain(specimen, "current", point.current),
-        mains_voltage_uncertainty=point.mains_voltage.standard_uncertainty,
-        input_power_uncertainty=point.input_power.standard_uncertainty,
-        source_inductance_uncertainty=spread["source_inductance"],
-        bulk_esr_uncertainty=spread["bulk_esr"],
-        drop_uncertainty=spread["bridge_drop"],
-        bridge_resistance_uncertainty=spread["bridge_resistance"],
+    path = RectifierPath(
+        Mains(point.mains_voltage.value, point.mains_frequency),
+        Estimate(point.input_power.value, point.input_power.standard_uncertainty),
+        point.mains_voltage.standard_uncertainty,
+        **known,
     )
+    gain = _channel_gain(specimen, "current", point.current)
+    return fit_rectifier(point.time, point.current, path, gain_uncertainty=gain)

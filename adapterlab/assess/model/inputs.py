@@ -12,6 +12,7 @@ from itertools import product
 from typing import Any
 
 import numpy as np
+from numpy.polynomial import legendre
 from numpy.typing import NDArray
 from scipy import stats
 
@@ -22,7 +23,8 @@ from adapterlab.published import rows
 Floats = NDArray[np.float64]
 DRAWS = 2048
 _CORNER_DRAWS = 512
-_BINS = 32
+# Degree of the curve that tells how much of a result goes with one input.
+_DEGREE = 6
 # Up to so many marked inputs every corner is tried; beyond, the corner that each one's effect
 # alone points to.
 _ALL_CORNERS = 3
@@ -82,6 +84,11 @@ class Input:
         return float(self.distribution.mean() if self.is_uncertain else self.distribution)
 
     @property
+    def deviation(self) -> float:
+        """Standard deviation; 0 where it is exact. [unit]."""
+        return float(self.distribution.std()) if self.is_uncertain else 0.0
+
+    @property
     def ends(self) -> tuple[float, float]:
         """Ends of its support; of the value itself where it is exact. [unit]."""
         if not self.is_uncertain:
@@ -92,6 +99,13 @@ class Input:
     def at(self, probability: Floats) -> Any:
         """Values at given probabilities; the number itself where it is exact. [unit]."""
         return self.distribution.ppf(probability) if self.is_uncertain else self.distribution
+
+
+    def standard(self, value: Any) -> Any:
+        """A value on a scale on which every input has the same reach. [1]."""
+        if np.isfinite(self.ends).all():
+            return 2 * self.distribution.cdf(value) - 1
+        return (value - self.middle) / self.deviation
 
 
 @cache
@@ -211,17 +225,14 @@ def _rows(result: Any, draws: int) -> Floats:
 
 
 def _first_order(row: Floats, places: Floats) -> float:
-    """Share of a row's variance that its mean over bins of one input carries, without its bias."""
-    total = row.var()
-    bins = min(_BINS, row.size // 8)
-    if total == 0 or bins < 2:
+    """Share of a row's variance that a smooth curve over one input carries, without its bias."""
+    total, degree = row.var(), min(_DEGREE, row.size // 8)
+    if total == 0 or degree < 1:
         return 0.0
-    index = np.minimum((places * bins).astype(int), bins - 1)
-    count = np.bincount(index, minlength=bins)
-    means = np.bincount(index, row, minlength=bins) / count
-    between_bins = float((count * (means - row.mean()) ** 2).sum() / row.size / total)
-    chance = (bins - 1) / (row.size - 1)
-    return float(np.clip((between_bins - chance) / (1 - chance), 0.0, 1.0))
+    curve = legendre.legvander(2 * places - 1, degree)
+    left = row - curve @ np.linalg.lstsq(curve, row, rcond=None)[0]
+    free = (row.size - 1) / (row.size - 1 - degree)
+    return float(np.clip(1 - free * left.var() / total, 0.0, 1.0))
 
 
 def _patterns(
@@ -246,6 +257,30 @@ def _patterns(
 
 def _is_marked(item: Input) -> bool:
     return item.origin == "marked" and item.is_uncertain
+
+
+def _surface(
+    inputs: Mapping[str, Input], values: Mapping[str, Any], sample: Floats
+) -> Callable[..., Any]:
+    """A surface of third order through the draws, with the marked inputs bending all others."""
+    first = {item.shared: key for key, item in inputs.items() if item.is_uncertain}
+    marked = [place for place, key in enumerate(first.values()) if _is_marked(inputs[key])]
+
+    def terms(given: Mapping[str, Any]) -> Floats:
+        size = np.broadcast_shapes(*(np.shape(given[key]) for key in first.values()))
+        found = np.array(
+            [np.broadcast_to(inputs[key].standard(given[key]), size) for key in first.values()]
+        )
+        pairs = [
+            found[one] * found[other]
+            for one in marked
+            for other in range(len(found))
+            if other not in marked or other > one
+        ]
+        return np.array([np.ones(size), *found, *found**2, *found**3, *pairs]).T
+
+    weights = np.linalg.lstsq(terms(values), sample.T, rcond=None)[0]
+    return lambda **given: list((terms(given) @ weights).T)
 
 
 def _corners(function: Callable[..., Any], inputs: Mapping[str, Input], sample: Floats) -> Floats:
@@ -275,6 +310,7 @@ def predict(
     inputs: Mapping[str, Input],
     units: str | Sequence[str],
     draws: int = DRAWS,
+    smooth: bool = False,
 ) -> list[Prediction]:
     """What a function of named inputs predicts.
 
@@ -289,6 +325,9 @@ def predict(
         Unit of each result, as in `Value`.
     draws : int, optional
         How many.
+    smooth : bool, optional
+        Whether the ends of the marked tolerances are tried on a smooth surface through the draws
+        instead: for a function that is slow and bends gently.
 
     Returns
     -------
@@ -303,28 +342,33 @@ def predict(
 
     Notes
     -----
-    Shares are first-order effects from the draws themselves, the variance of the mean over bins
-    of one input; what no input carries alone is the remainder.
+    Shares are first-order effects from the draws themselves, the variance of a polynomial over
+    one input; what no input carries alone is the remainder.
 
     References
     ----------
-    JCGM 101:2008 (propagation by draws). Plischke: An effective algorithm for computing global
-    sensitivity indices, Reliability Engineering and System Safety 95 (2010), 354-360.
+    JCGM 101:2008 (propagation by draws). Sudret: Global sensitivity analysis using polynomial
+    chaos expansions, Reliability Engineering and System Safety 93 (2008), 964-979.
     """
     if draws < 2:
         raise ValueError(f"draws must be at least 2, got {draws!r}")
-    sample = _rows(function(**drawn(inputs, draws)), draws)
+    values = drawn(inputs, draws)
+    sample = _rows(function(**values), draws)
     names = [units] * len(sample) if isinstance(units, str) else list(units)
     if len(names) != len(sample):
         raise ValueError(f"units must name {len(sample)} results, got {units!r}")
-    corners = cache(lambda: _corners(function, inputs, sample))
+
+    @cache
+    def corners() -> Floats:
+        tried = _surface(inputs, values, sample) if smooth else function
+        return _corners(tried, inputs, sample)
 
     def again(adapter: str) -> list[Prediction]:
         own = {
             key: item if item.bench else replace(item, column=f"{adapter}: {item.shared}")
             for key, item in inputs.items()
         }
-        return predict(function, own, units, draws)
+        return predict(function, own, units, draws, smooth)
 
     return [
         Prediction.of(

@@ -34,7 +34,7 @@ def _strange(surge: Surge, *names: str) -> list[str]:
         return []
     apart = []
     for name in names:
-        value, predicted = getattr(surge, name), surge.prediction.values[name]
+        value, predicted = getattr(surge, name), surge.prediction.figures[name].value
         spreads = (value.standard_uncertainty, predicted.standard_uncertainty)
         if prediction_word(value.value, spreads[0], predicted.value, spreads[1]) == UNEXPLAINED:
             apart.append(name)
@@ -119,7 +119,7 @@ def draw_implied(result: InrushAssessment) -> Figure:
         for place, surge in enumerate(result.surges):
             value: Value = getattr(surge, name)
             if surge.prediction is not None:
-                low, high = (end * factor for end in surge.prediction.intervals[name])
+                low, high = (end * factor for end in surge.prediction.figures[name].reach)
                 axes.barh(
                     -place,
                     high - low,
@@ -169,9 +169,9 @@ def draw_implied(result: InrushAssessment) -> Figure:
 
 def draw_circuit(result: InrushAssessment) -> Figure:
     """Mains, bulk capacitor, current and limiter over the first two half periods."""
-    if result.prediction is not None and result.path is not None:
+    if result.prediction is not None and result.rectifier is not None:
         surge, what = result.prediction.surge, "the parts as marked"
-        warms = bool(result.path.discs)
+        warms = bool(result.rectifier.discs)
         mains = result.surges[0].mains_voltage.value if result.surges else 230.0
         frequency = result.surges[0].mains_frequency if result.surges else 50.0
         phase = result.surges[0].phase.value if result.surges else 90.0
@@ -215,7 +215,7 @@ def draw_phase(result: InrushAssessment) -> Figure:
         reason = "The parts list does not hold an inrush limiter and a bulk capacitor with values."
         return nothing_to_show("The surge against the angle of contact", reason)
     sweep = result.sweep
-    warms = result.path is not None and bool(result.path.discs)
+    warms = result.rectifier is not None and bool(result.rectifier.discs)
     figure, axes = new_figure(
         f"{'With the limiter cold the worst contact' if warms else 'The worst contact'} is at "
         f"{sweep.worst.phase:.0f}°, about {sweep.worst.value:.2g} A; left to chance "

@@ -5,7 +5,7 @@ from typing import Any
 import numpy as np
 from matplotlib.figure import Figure
 
-from adapterlab.assess.inrush.protection import times_stood
+from adapterlab.assess.inrush.fuse import times_stood
 from adapterlab.assess.report.value import (
     Value,
 )
@@ -119,15 +119,13 @@ def draw_discharge(result: Any) -> Figure:
         return nothing_to_show("How the line capacitor runs down", reason)
     figure, axes = new_figure(
         f"Pulled at {found.start_voltage:.0f} V, the pins are below {found.level:.0f} V after "
-        f"{found.time.short}, by the marks of the parts"
+        f"{found.time.value.short}, by the marks of the parts"
     )
-    relative = 1.96 * found.time.standard_uncertainty / found.time.value
-    bulk, series, start = found.capacitance.value, found.resistance.value, found.start_voltage
-    time = np.linspace(0, max(2.2, 1.6 * found.time.value), 300)
-    ends = [
-        discharge_voltage(time / (1 + sign * relative), bulk, series, start) for sign in (1, -1)
-    ]
-    band(axes, time, ends[1], ends[0], "within the tolerances (95 %)")
+    bulk, series, start = found.capacitance, found.resistance, found.start_voltage
+    middle = found.time.value.value
+    time = np.linspace(0, max(2.2, 1.6 * middle), 300)
+    ends = [start * np.exp(-time / constant) for constant in found.constant.reach]
+    band(axes, time, *ends, "with the parts anywhere in their tolerances")
     axes.plot(
         time, discharge_voltage(time, bulk, series, start), color=PREDICTED, label="as marked"
     )
@@ -140,10 +138,10 @@ def draw_discharge(result: Any) -> Figure:
         label=f"as a probe of {Value(probe, 0.0, 'Ω').short} shows it",
     )
     limit_line(axes, found.level, f"{found.level:.0f} V")
-    axes.axvline(found.time.value, color=MEASURED, linestyle=":", linewidth=1.8)
+    axes.axvline(middle, color=MEASURED, linestyle=":", linewidth=1.8)
     axes.annotate(
-        f"below {found.level:.0f} V\nafter {found.time.short}",
-        (found.time.value, found.level),
+        f"below {found.level:.0f} V\nafter {found.time.value.short}",
+        (middle, found.level),
         xytext=(14, 44),
         textcoords="offset points",
         color=MEASURED,

@@ -19,7 +19,7 @@ def draw_circuit(result: MainsCurrentAssessment) -> Figure:
     )
     series, coil, bulk = "resistance", "inductance", "  bulk capacitor"
     if result.rectifier is not None:
-        middle = result.rectifier.middle()
+        middle = result.rectifier.running({})
         series = f"resistance\n{Value(middle['source_resistance'], 0.0, 'Ω').short}"
         coil = f"inductance\n{Value(middle['source_inductance'], 0.0, 'H').short}"
         bulk = f"  bulk capacitor\n  {Value(middle['bulk_capacitance'], 0.0, 'F').short}"

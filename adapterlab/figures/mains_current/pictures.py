@@ -106,7 +106,7 @@ def draw_waveform(result: MainsCurrentAssessment) -> Figure:
     peaks = " and ".join(point.readings["input_current_peak"].short for point, _ in shown)
     title = f"The mains current comes in pulses of {peaks}"
     words = [
-        _peak_word(point.readings["input_current_peak"], prediction.values["input_current_peak"])
+        _peak_word(point.readings["input_current_peak"], prediction.figures["input_current_peak"])
         for point, prediction in shown
         if prediction is not None
     ]
