@@ -1,7 +1,8 @@
 """Uncertainty of readings and of what is computed from them.
 
-Instruments: `reading_uncertainty`. A number with its uncertainty: `Estimate`. Propagation of distributions: `propagate`, which returns a
-`Propagated`. Decision against a limit: `conformity_probability`.
+Instruments: `reading_uncertainty`. A number with its uncertainty: `Estimate`. Propagation of
+distributions: `propagate`, which returns a `Propagated`. Decision against a limit:
+`conformity_probability`.
 """
 
 from collections.abc import Callable, Mapping

@@ -47,7 +47,9 @@ def crest_circuit(
     series, bulk = positive("resistance", resistance), positive("capacitance", capacitance)
     fall = not_negative("bridge_drop", bridge_drop)
     if np.any(fall >= crest):
-        raise ValueError(f"bridge_drop must be below the mains voltage at contact, got {bridge_drop!r}")
+        raise ValueError(
+            f"bridge_drop must be below the mains voltage at contact, got {bridge_drop!r}"
+        )
     decay = omega * series * bulk
     lag = np.arctan(decay)
     sine = crest / series * np.sin(lag)

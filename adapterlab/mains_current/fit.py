@@ -187,7 +187,9 @@ class _Capture:
         for name, known in self.path.estimates.items():
             spread = known.standard_uncertainty
             if spread > 0:
-                ends = np.array([known.value + spread, max(known.value - spread, 0.3 * known.value)])
+                ends = np.array(
+                    [known.value + spread, max(known.value - spread, 0.3 * known.value)]
+                )
                 model, _ = self.models(np.vstack([fit.x, fit.x]), {name: ends})
                 effect = (model[0] - model[1]) / (ends[0] - ends[1]) * spread / self.scale
                 shifts.append(inverse @ effect)

@@ -131,6 +131,7 @@ def power_quality(
     voltage_gain_uncertainty: float = 0.0,
     current_gain_uncertainty: float = 0.0,
     delay_uncertainty: float = 0.0,
+    flatness_uncertainty: float = 0.0,
 ) -> PowerQuality:
     r"""Power, power factor and harmonics of a capture.
 
@@ -144,6 +145,9 @@ def power_quality(
         Relative standard uncertainty of each channel's gain. [1]
     delay_uncertainty : float, optional
         Standard uncertainty of the delay of one channel against the other. [s]
+    flatness_uncertainty : float, optional
+        Relative standard uncertainty of the current channel's gain at the harmonics against that
+        at the fundamental. [1]
 
     Returns
     -------
@@ -167,7 +171,8 @@ def power_quality(
     .. math:: P = \overline{v\,i}, \quad \mathrm{PF} = \frac{P}{V I}, \quad
               \mathrm{THD} = \frac{\sqrt{I^2 - I_1^2}}{I_1}
 
-    Errors of gain cancel in the power factor; a delay :math:`\delta` moves the power by
+    Errors of gain cancel in the power factor and in the distortion, but for what differs between
+    the fundamental and the harmonics; a delay :math:`\delta` moves the power by
     :math:`\omega\delta\tan\varphi_1` of itself.
 
     References
@@ -203,7 +208,8 @@ def power_quality(
         if rest <= 1e-9 * max(abs(offset), 1e-300):
             raise ValueError(f"{name} does not alternate, got {offset!r} throughout")
         if abs(offset) > _STATED * rest:
-            notes.append(f"a mean of {offset:.3g} {unit} was taken off the {name}")
+            shown = f"{offset:.3g} {unit}" if abs(offset) >= 1 else f"{offset * 1e3:.3g} m{unit}"
+            notes.append(f"a mean of {shown} was taken off the {name}")
         offsets.append(offset)
     volts, flow = volts - offsets[0], flow - offsets[1]
     power = float((volts * flow * whole.weights).sum())
@@ -251,15 +257,21 @@ def power_quality(
             (voltage_gain_uncertainty, current_gain_uncertainty),
             2 * np.pi * frequency * float(not_negative("delay_uncertainty", delay_uncertainty))
             * abs(np.tan(np.radians(angle))),
+            float(not_negative("flatness_uncertainty", flatness_uncertainty)),
         ),
         corrections=tuple(notes),
     )  # fmt: skip
 
 
 def _uncertainty(
-    whole: Whole, volts: Floats, flow: Floats, gains: tuple[float, float], delay: float
+    whole: Whole,
+    volts: Floats,
+    flow: Floats,
+    gains: tuple[float, float],
+    delay: float,
+    flatness: float,
 ) -> dict[str, float]:
-    """Standard uncertainties: gains, delay, and the scatter from period to period."""
+    """Standard uncertainties: gains, delay, flatness, and the scatter from period to period."""
     by_volts = float(not_negative("voltage_gain_uncertainty", gains[0]))
     by_current = float(not_negative("current_gain_uncertainty", gains[1]))
     turns = np.minimum((whole.angle / (2 * np.pi)).astype(int), whole.periods - 1)
@@ -280,7 +292,7 @@ def _uncertainty(
         "input_current_peak": (peak, by_current),
         "input_power": (power, float(np.sqrt(by_volts**2 + by_current**2 + delay**2))),
         "power_factor": (power / (rms_volts * rms), delay),
-        "total_harmonic_distortion": (thd, 0.0),
+        "total_harmonic_distortion": (thd, flatness),
     }
     found = {}
     for name, (values, relative) in table.items():

@@ -279,7 +279,6 @@ class _Newton:
             self.start, self.length, self.current, self.voltage, self.start_voltage, good
         )  # fmt: skip
 
-
     def _starts_again(self) -> Any:
         """Whether the mains exceeds the capacitor while the load alone should draw."""
         circuit, first = self.circuit, self.start_voltage[:, None]

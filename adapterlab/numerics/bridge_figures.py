@@ -25,7 +25,6 @@ from adapterlab.numerics.bridge_march import (
 )
 from adapterlab.numerics.mains import Complexes
 
-
 SAMPLES, ORDERS = 1000, 40
 _CHUNK = 96
 _gauss, _gauss_weights = np.polynomial.legendre.leggauss(48)
@@ -97,7 +96,7 @@ def solve(circuit: Circuit) -> Solution:
 
 def _refusal(circuit: Circuit, place: int, text: str) -> str:
     case = circuit.take(place)
-    source = f"{case.mains.voltage:.4g} V, {case.omega / (2 * np.pi):.4g} Hz"
+    source = f"{float(np.asarray(case.mains.voltage)):.4g} V, {case.omega / (2 * np.pi):.4g} Hz"
     drawn = f"load_power {case.power:.4g} W"
     if case.conductance > 0:
         drawn += f", load_resistance {1 / case.conductance:.4g} ohm"

@@ -54,7 +54,9 @@ class Mains:
         positive("mains_frequency", self.frequency)
         shape = np.asarray(self.shape, dtype=complex)
         if shape.ndim < 1 or not len(shape) or not np.isfinite(shape).all():
-            raise ValueError(f"shape must hold finite amplitudes from order 1 on, got {self.shape!r}")
+            raise ValueError(
+                f"shape must hold finite amplitudes from order 1 on, got {self.shape!r}"
+            )
         if np.any(shape[0] != 1):
             raise ValueError(f"shape must begin with 1, the fundamental, got {shape[0]!r}")
         object.__setattr__(self, "shape", shape)

@@ -70,7 +70,9 @@ class _Walk:
         for order, part in enumerate(circuit.mains.amplitudes, start=1):
             if np.any(part != 0):
                 size, lag = np.abs(part), np.angle(part)
-                self.lines.append((order, size.item(), lag.item()) if single else (order, size, lag))
+                self.lines.append(
+                    (order, size.item(), lag.item()) if single else (order, size, lag)
+                )
         self.is_sine, self.crest = len(self.lines) == 1, self.lines[0][1]
         self.store = self.omega * circuit.bulk_capacitance
         self.fixed = circuit.series_resistance + circuit.bridge.resistance + circuit.bulk_esr

@@ -20,6 +20,7 @@ class Numbers:
 
     @staticmethod
     def where(condition: Any, yes: Any, no: Any) -> Any:
+        """One of two, as `numpy.where` does for arrays."""
         return yes if condition else no
 
 

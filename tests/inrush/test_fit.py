@@ -115,7 +115,10 @@ class TestRecovery:
     def test_an_offset_is_taken_off_and_told(self):
         case = CASES["crest"]
         time, flow = capture(case)
-        plain, moved = fit(case, time, flow, phase=angle(90)), fit(case, time, flow + 1.5, phase=angle(90))
+        plain, moved = (
+            fit(case, time, flow, phase=angle(90)),
+            fit(case, time, flow + 1.5, phase=angle(90)),
+        )
         assert_allclose(moved.offset - plain.offset, 1.5, rtol=1e-6)
         assert_allclose(moved.resistance, plain.resistance, rtol=1e-6)
 

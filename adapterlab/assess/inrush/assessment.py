@@ -12,6 +12,7 @@ from adapterlab.assess.inrush.prediction import (
     Contact,
     SurgePrediction,
     Sweep,
+    by_the_marks,
     surge_prediction,
     sweep,
 )
@@ -21,7 +22,6 @@ from adapterlab.assess.model.specimen import Specimen, specimen_of
 from adapterlab.assess.report.finding import (
     Finding,
     Limit,
-    against_limit,
     against_prediction,
     not_measured,
 )
@@ -165,9 +165,7 @@ def _of_the_capture(surge: Surge) -> list[Finding]:
     return found
 
 
-def _of_the_parts(
-    rectifier: Rectifier, prediction: SurgePrediction, found: Sweep
-) -> list[Finding]:
+def _of_the_parts(rectifier: Rectifier, prediction: SurgePrediction, found: Sweep) -> list[Finding]:
     """Worst angle, chance, and what the limiter takes."""
     worst, chance = found.worst, found.by_chance
     low, high = chance.interval or (0.0, 0.0)
@@ -181,11 +179,10 @@ def _of_the_parts(
         name = f"the data sheet of {limiter}"
         limit = Limit(rated, "J", "upper", name, "adapter.toml, rated_energy", "noted")
         stands = [
-            against_limit(
-                taken,
+            by_the_marks(
+                prediction.figures["limiter_energy"],
                 limit,
                 f"Energy that {limiter} takes, by the marks of the parts,",
-                section=SECTION,
                 question="Does the limiter stand the surge?",
                 origin="adapter.toml, parts",
                 function="inrush.plug_in_surge",
@@ -200,7 +197,7 @@ def _of_the_parts(
             f"in their tolerances it is {chance.value:.0f} A on average, and 95 of 100 plug-ins "
             f"lie between {low:.0f} A and {high:.0f} A.",
             "worst_phase",
-            reading=chance,
+            prediction=chance,
             origin="adapter.toml, parts",
             figure="inrush_phase",
             note="Limiter cold, bulk capacitor empty.",
@@ -210,16 +207,14 @@ def _of_the_parts(
             f"Of {prediction.figures['energy']} drawn in the first mains period {limiter} takes "
             f"{taken}{warms}.",
             "plug_in_surge",
-            reading=taken,
+            prediction=taken,
             origin="adapter.toml, parts",
             figure="inrush_circuit",
         ),
     ]
 
 
-def _fuse_findings(
-    specimen: Specimen, surges: list[Surge], fuse: Fuse | None
-) -> list[Finding]:
+def _fuse_findings(specimen: Specimen, surges: list[Surge], fuse: Fuse | None) -> list[Finding]:
     """The largest I²t of a cold and of a warm plug-in against what the fuse stands."""
     found = []
     for limiter, question in (

@@ -130,7 +130,8 @@ def _energy(
     for name, values in (("current", current), ("voltage", volts)):
         top = specimen.reading(f"capture {name}", float(np.abs(values).max()), "")
         variance += (top.standard_uncertainty / top.value) ** 2
-    return Value(drawn, drawn * variance**0.5, "J")
+    metered = specimen.is_metered("capture current", "capture voltage")
+    return Value(drawn, drawn * variance**0.5, "J", accuracy_assumed=not metered)
 
 
 def _seen_phase(time: Floats, volts: Floats, frequency: float, contact: float) -> float:
@@ -209,7 +210,9 @@ def _trace(specimen: Specimen, record: Record) -> _Trace:
     noted = seen = None
     if capture.phase is not None:
         half = capture.phase_uncertainty
-        spread = half / np.sqrt(3) if half else specimen.allowance("contact.phase_deviation").deviation
+        spread = (
+            half / np.sqrt(3) if half else specimen.allowance("contact.phase_deviation").deviation
+        )
         noted = Value(capture.phase % 180, float(spread), "°")
     if volts is not None and volts[first:].any():
         angle = _seen_phase(time, volts, capture.mains_frequency, float(time[first]))
@@ -262,11 +265,8 @@ def _known_path(
             name: Estimate(float(np.mean(values)), float(np.std(values)))
             for name, values in zip(names, drawn_ones, strict=True)
         }
-        heat = (
-            float(np.std(path.disc.heat_capacity) / np.mean(path.disc.heat_capacity))
-            if path.disc is not None
-            else 0.0
-        )
+        warmth = None if path.disc is None else np.asarray(path.disc.heat_capacity, dtype=float)
+        heat = 0.0 if warmth is None else float(warmth.std() / warmth.mean())
     return SurgePath(
         Mains(volts.value, trace.frequency),
         volts.standard_uncertainty,
@@ -280,9 +280,7 @@ def _known_path(
     )
 
 
-def _temperature_before(
-    specimen: Specimen, rectifier: Rectifier, contact: Contact
-) -> float:
+def _temperature_before(specimen: Specimen, rectifier: Rectifier, contact: Contact) -> float:
     """Temperature of the limiter at contact, as far as parts and loads tell. [°C]."""
     in_use = specimen.allowance("thermistor.temperature_in_use")
     inputs = rectifier.at_plug_in | warm_inputs(rectifier, contact, in_use)
@@ -385,6 +383,13 @@ def _read(
     total = i_squared_t(time, flow)
     spread = float(np.hypot(trace.peak.standard_uncertainty, noise))
     held = volts[trace.first :] if volts is not None else None
+
+    def seen(value: float, uncertainty: float, unit: str) -> Value:
+        """A figure off the curve; it is as sure as the current channel is known."""
+        assumed = trace.peak.accuracy_assumed
+        return Value(float(value), float(uncertainty), unit, accuracy_assumed=assumed)
+
+    fall = _fall_time(time, flow, noise)
     return Surge(
         file=trace.record.capture.file,
         warm=warm,
@@ -394,13 +399,13 @@ def _read(
         phase=Value(fit.phase, fit.phase_uncertainty, "°"),
         time=time - fit.contact_time,
         current=flow,
-        peak=Value(float(flow.max()), spread, "A"),
-        time_constant=_fall_time(time, flow, noise),
-        i_squared_t=Value(total, 2 * trace.gain * total, "A²s"),
+        peak=seen(flow.max(), spread, "A"),
+        time_constant=seen(fall.value, fall.standard_uncertainty, "s"),
+        i_squared_t=seen(total, 2 * trace.gain * total, "A²s"),
         energy=_energy(specimen, held, flow, time),
         fit=fit,
-        resistance=Value(fit.resistance, fit.resistance_uncertainty, "Ω"),
-        capacitance=Value(fit.capacitance, fit.capacitance_uncertainty, "F"),
+        resistance=seen(fit.resistance, fit.resistance_uncertainty, "Ω"),
+        capacitance=seen(fit.capacitance, fit.capacitance_uncertainty, "F"),
         limiter_temperature=limiter,
         prediction=prediction,
         note=note,

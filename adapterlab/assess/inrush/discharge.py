@@ -6,7 +6,7 @@ from typing import Any
 import numpy as np
 
 from adapterlab import judgement as rules
-from adapterlab.assess.inrush.prediction import SECTION
+from adapterlab.assess.inrush.prediction import SECTION, by_the_marks
 from adapterlab.assess.model.inputs import Input, predict
 from adapterlab.assess.model.mains import highest_mains, mains_tolerance
 from adapterlab.assess.model.rectifier import listed
@@ -14,7 +14,6 @@ from adapterlab.assess.model.specimen import Specimen
 from adapterlab.assess.report.finding import (
     Finding,
     Limit,
-    against_limit,
     does_not_apply,
     no_limit,
     not_measured,
@@ -123,11 +122,7 @@ def discharge_findings(specimen: Specimen, found: Discharge | None) -> list[Find
     return [_by_time_constant(found), _after_two_seconds(found), _left_on_the_pins(found)]
 
 
-_COMMON: dict[str, Any] = {
-    "section": SECTION,
-    "origin": "adapter.toml, parts",
-    "figure": "inrush_discharge",
-}
+_COMMON: dict[str, Any] = {"origin": "adapter.toml, parts", "figure": "inrush_discharge"}
 
 
 def _by_time_constant(found: Discharge) -> Finding:
@@ -144,19 +139,18 @@ def _by_time_constant(found: Discharge) -> Finding:
             f"{Value(found.capacitance, 0.0, 'F')}."
         )
         return no_limit(
-            SECTION, _QUESTION, why, "inrush.discharge_time", reading=constant, note=note,
-            **{key: value for key, value in _COMMON.items() if key != "section"},
+            SECTION, _QUESTION, why, "inrush.discharge_time", prediction=constant, note=note,
+            **_COMMON,
         )  # fmt: skip
     name = f"{row['standard']} ({row['short_status']}), pluggable type A,"
     limit = Limit(row["time_constant"], "s", "upper", name, row["source"], row["known"])
-    return against_limit(
-        constant,
+    return by_the_marks(
+        found.constant,
         limit,
         subject,
         question=_QUESTION,
         note=note,
         function="inrush.discharge_time",
-        rests_on=found.constant.rests_on,
         **_COMMON,
     )
 
@@ -167,8 +161,8 @@ def _after_two_seconds(found: Discharge) -> Finding:
     allowed = charged_capacitor_limit(found.largest, "ES1")
     name = f"{row['standard']}, table 5, for {Value(found.largest, 0.0, 'F')} (two reproductions),"
     limit = Limit(float(allowed), "V", "upper", name, row["source"], row["known"], "allows")
-    return against_limit(
-        found.after[1].value,
+    return by_the_marks(
+        found.after[1],
         limit,
         f"Voltage on the pins 2 s after the plug is pulled at a crest of "
         f"{found.start_voltage:.0f} V, by the marks of {found.capacitors} and {found.resistors},",
@@ -176,7 +170,6 @@ def _after_two_seconds(found: Discharge) -> Finding:
         note="The level of class ES1, in normal use; the capacitance is the marked one with its "
         f"tolerance added. {row['status']}",
         function="inrush.charged_capacitor_limit",
-        rests_on=found.after[1].rests_on,
         **_COMMON,
     )
 
@@ -184,13 +177,16 @@ def _after_two_seconds(found: Discharge) -> Finding:
 def _left_on_the_pins(found: Discharge) -> Finding:
     first, second = (_left(entry.value) for entry in found.after)
     return Finding(
+        section=SECTION,
         question="What is left on the pins?",
         judgement=rules.result(),
         sentence=f"Pulled at a crest of {found.start_voltage:.0f} V, {found.capacitors} holds "
         f"{first} after 1 s and {second} after 2 s, and is below {found.level:.0f} V after "
         f"{found.time}; the price is {found.loss} in {found.resistors} all the time at "
         f"{_MAINS:.0f} V.",
-        reading=found.after[0].value,
+        prediction=found.after[0].value,
+        draws=found.after[0],
+        rests_on=found.after[0].rests_on,
         note="By the marks of the parts; a probe across the pins hurries the discharge and shows "
         "less than there would be without it. Below that voltage is no promise that it can be "
         "touched: other parts may hold more.",

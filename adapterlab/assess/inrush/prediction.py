@@ -1,6 +1,6 @@
 """The surges that the listed parts predict: of one contact, and at every angle of contact."""
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from typing import Any
 
 import numpy as np
@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from adapterlab.assess.model.inputs import Input, drawn, measured, predict
 from adapterlab.assess.model.limiter import temperature_after_rest
 from adapterlab.assess.model.rectifier import Path, Rectifier
+from adapterlab.assess.report.finding import Finding, Limit, against_limit
 from adapterlab.assess.report.prediction import Prediction
 from adapterlab.assess.report.value import Value
 from adapterlab.inrush import PlugInSurge, Thermistor, WorstPhase, plug_in_surge, worst_phase
@@ -157,7 +158,7 @@ def surge_prediction(
             many.i_squared_t,
             many.energy.mains,
             many.energy.thermistor + taken,
-            many.thermistor_temperature.max(axis=-1) - start,
+            many.thermistor_temperature.max(axis=-1) - start if path.disc is not None else 0.0,
         ]
 
     predicted = predict(figures, inputs, list(UNITS.values()), DRAWS, smooth=True)
@@ -220,3 +221,11 @@ def sweep(rectifier: Rectifier, mains_voltage: float, mains_frequency: float) ->
     ends = np.quantile(every, ENDS)
     chance = Value(float(every.mean()), float(every.std()), "A", (float(ends[0]), float(ends[1])))
     return Sweep(phase, low, peaks.mean(axis=0), high, worst, chance)
+
+
+def by_the_marks(prediction: Prediction, limit: Limit, subject: str, **rest: Any) -> Finding:
+    """Finding for what the parts predict against what a published figure or a rating allows."""
+    finding = against_limit(
+        prediction.value, limit, subject, rests_on=prediction.rests_on, section=SECTION, **rest
+    )
+    return replace(finding, reading=None, prediction=prediction.value, draws=prediction)

@@ -1,13 +1,19 @@
 """The mains current of a dossier: captures and sweep against the parts, harmonics, the filter."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
 from adapterlab import judgement as rules
 from adapterlab.assess.mains_current.limits import filter_finding, limit_findings
-from adapterlab.assess.mains_current.points import SECTION, Point, implied, points_of
+from adapterlab.assess.mains_current.points import (
+    SECTION,
+    Point,
+    implied,
+    points_of,
+    sentence_of,
+)
 from adapterlab.assess.mains_current.prediction import (
     MainsPrediction,
     PowerFactorCurve,
@@ -76,7 +82,9 @@ class MainsCurrentAssessment:
     sweep: tuple[tuple[float, float, float, float], ...]
 
 
-def _against_parts(point: Point, prediction: MainsPrediction, rectifier: Rectifier) -> list[Finding]:
+def _against_parts(
+    point: Point, prediction: MainsPrediction, rectifier: Rectifier
+) -> list[Finding]:
     """Readings of one point beside what the parts predict."""
     rows = (
         ("input_current_rms", "Mains current", "Do the parts explain the mains current?", ""),
@@ -143,7 +151,12 @@ def _against_marks(point: Point, fit: RectifierFit, prediction: MainsPrediction)
     )
     found = []
     for name, unit, subject, question, cause, note in rows:
-        value = Value(getattr(fit, name), getattr(fit, f"{name}_uncertainty"), unit)
+        value = replace(
+            point.readings["input_current_peak"],
+            value=getattr(fit, name),
+            standard_uncertainty=getattr(fit, f"{name}_uncertainty"),
+            unit=unit,
+        )
         found.append(
             against_prediction(
                 value,
@@ -184,7 +197,7 @@ def _product_finding(point: Point) -> Finding | None:
         function="mains_current.power_quality",
         origin=point.file,
         figure="mains_current_split",
-        note="; ".join(quality.corrections),
+        note=sentence_of(quality.corrections),
     )
 
 

@@ -1,6 +1,8 @@
 """Operating points at which the mains current was read: captures, and rows of the load sweep."""
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -24,6 +26,8 @@ from adapterlab.numerics.mains import Mains
 from adapterlab.uncertainty import Estimate
 
 SECTION = "mains_current"
+# A phase is made a delay at this frequency. [Hz]
+_NOMINAL = 50.0
 Floats = NDArray[np.float64]
 _SAME_MAINS, _SAME_LOAD = 0.02, 0.02
 
@@ -115,7 +119,8 @@ def _power_factor(volts: Value, current: Value, power: Value) -> Value:
     relative = np.hypot.reduce(
         [item.standard_uncertainty / item.value for item in (volts, current, power)]
     )
-    return Value(min(factor, 1.0), float(factor * relative), "")
+    assumed = any(item.accuracy_assumed for item in (volts, current, power))
+    return Value(min(factor, 1.0), float(factor * relative), "", accuracy_assumed=assumed)
 
 
 def sweep_rows(specimen: Specimen) -> list[SweepRow]:
@@ -166,12 +171,21 @@ def matching(capture: Capture, rows: list[SweepRow]) -> SweepRow | None:
     return None
 
 
-def _channel_gain(specimen: Specimen, quantity: str, values: Floats) -> float:
+def capture_value(
+    specimen: Specimen, quantity: str, value: float, unit: str, spread: float | None = None
+) -> Value:
+    """A figure of a capture; its accuracy counts as assumed where its channel is not listed.
+
+    `spread` is its standard uncertainty; the channel's own at that value if not given.
+    """
+    read = specimen.reading(f"capture {quantity}", value, unit)
+    return read if spread is None else replace(read, standard_uncertainty=spread)
+
+
+def channel_gain(specimen: Specimen, quantity: str, values: Floats) -> float:
     """Relative standard uncertainty of a channel near the peak it shows."""
     top = float(np.abs(values).max())
-    if top == 0:
-        return 0.0
-    return specimen.reading(f"capture {quantity}", top, "").standard_uncertainty / top
+    return capture_value(specimen, quantity, top, "").standard_uncertainty / top if top else 0.0
 
 
 def _of_capture(specimen: Specimen, record: Record, rows: list[SweepRow]) -> Point:
@@ -179,39 +193,44 @@ def _of_capture(specimen: Specimen, record: Record, rows: list[SweepRow]) -> Poi
     volts, current = record.channel("voltage"), record.channel("current")
     if volts is None or current is None:
         raise ValueError(f"it needs {lacking(record.capture)}")
-    gain = _channel_gain(specimen, "current", current)
+    lag = np.radians(specimen.allowance("capture.phase").deviation)
     quality = power_quality(
         record.time,
         volts,
         current,
-        voltage_gain_uncertainty=_channel_gain(specimen, "voltage", volts),
-        current_gain_uncertainty=gain,
+        voltage_gain_uncertainty=channel_gain(specimen, "voltage", volts),
+        current_gain_uncertainty=channel_gain(specimen, "current", current),
+        delay_uncertainty=float(lag) / (2 * np.pi * _NOMINAL),
+        flatness_uncertainty=specimen.allowance("capture.flatness").deviation,
     )
     row = matching(record.capture, rows)
     spread = quality.standard_uncertainty
+    units = {
+        "input_current_rms": "A",
+        "input_current_peak": "A",
+        "power_factor": "",
+        "total_harmonic_distortion": "%",
+    }
     readings = {
-        "input_current_rms": Value(quality.input_current_rms, spread["input_current_rms"], "A"),
-        "input_current_peak": Value(quality.input_current_peak, spread["input_current_peak"], "A"),
-        "power_factor": Value(quality.power_factor, spread["power_factor"], ""),
-        "total_harmonic_distortion": Value(
-            quality.total_harmonic_distortion, spread["total_harmonic_distortion"], "%"
-        ),
+        name: capture_value(specimen, "current", getattr(quality, name), unit, spread[name])
+        for name, unit in units.items()
     }
     origins = dict.fromkeys(readings, record.capture.file)
-    mains = Value(quality.mains_voltage, spread["mains_voltage"], "V")
-    power = Value(quality.input_power, spread["input_power"], "W")
+    mains = capture_value(specimen, "voltage", quality.mains_voltage, "V", spread["mains_voltage"])
+    power = capture_value(specimen, "current", quality.input_power, "W", spread["input_power"])
     notes = list(quality.corrections)
+    own = (power, mains)
     if row is not None:
         repeat = specimen.allowance("mains.repeat")
         mains, power = _repeated(row.mains_voltage, repeat), _repeated(row.input_power, repeat)
         readings |= row.readings
         origins |= dict.fromkeys(row.readings, row.origin)
+        notes.append(
+            f"power and voltage are those of {row.origin}; by its own channels the capture has "
+            f"{own[0]} and {own[1]}"
+        )
     else:
         notes.append("power and voltage are the capture's own")
-    if quality.voltage_distortion > 0.03:
-        notes.append(
-            f"the mains has {quality.voltage_distortion:.1%} harmonics; the prediction takes a sine"
-        )
     return Point(
         label=f"{mains.value:.0f} V, {power.value:.0f} W",
         mains_voltage=mains,
@@ -223,14 +242,20 @@ def _of_capture(specimen: Specimen, record: Record, rows: list[SweepRow]) -> Poi
         time=record.time - quality.rising_zero,
         current=_forward(current - quality.current_offset, volts),
         quality=quality,
-        note="; ".join(notes).capitalize(),
+        note=sentence_of(notes),
     )
+
+
+def sentence_of(notes: Sequence[str]) -> str:
+    """Notes as one sentence that begins with a capital; empty without any."""
+    text = "; ".join(notes)
+    return f"{text[0].upper()}{text[1:]}." if text else ""
 
 
 def _repeated(value: Value, repeat: Input) -> Value:
     """A reading of the sweep, for a capture that was taken at another time."""
     again = value.value * repeat.deviation
-    return Value(value.value, float(np.hypot(value.standard_uncertainty, again)), value.unit)
+    return replace(value, standard_uncertainty=float(np.hypot(value.standard_uncertainty, again)))
 
 
 def _forward(current: Floats, volts: Floats) -> Floats:
@@ -318,5 +343,5 @@ def implied(specimen: Specimen, point: Point, rectifier: Rectifier) -> Rectifier
         point.mains_voltage.standard_uncertainty,
         **known,
     )
-    gain = _channel_gain(specimen, "current", point.current)
+    gain = channel_gain(specimen, "current", point.current)
     return fit_rectifier(point.time, point.current, path, gain_uncertainty=gain)

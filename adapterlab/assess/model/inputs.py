@@ -100,7 +100,6 @@ class Input:
         """Values at given probabilities; the number itself where it is exact. [unit]."""
         return self.distribution.ppf(probability) if self.is_uncertain else self.distribution
 
-
     def standard(self, value: Any) -> Any:
         """A value on a scale on which every input has the same reach. [1]."""
         if np.isfinite(self.ends).all():

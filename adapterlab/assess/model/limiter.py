@@ -52,7 +52,10 @@ def limiter_inputs(specimen: Specimen, limiters: Sequence[Part]) -> list[Input]:
 
 def room_of(specimen: Specimen) -> Input:
     """Temperature of the room, as noted with the temperatures or assumed. [°C]."""
-    noted, assumed = specimen.temperatures["ambient"].dropna(), specimen.allowance("room.temperature")
+    noted, assumed = (
+        specimen.temperatures["ambient"].dropna(),
+        specimen.allowance("room.temperature"),
+    )
     if noted.empty:
         return assumed
     low, high = specimen.allowance("room.deviation").ends
@@ -64,7 +67,10 @@ def room_of(specimen: Specimen) -> Input:
 
 def air_inside(specimen: Specimen) -> Input:
     """Temperature of the air about the limiter at full load: room to hottest place noted. [°C]."""
-    inside, assumed = specimen.temperatures["temperature"].dropna(), specimen.allowance("inside.air")
+    inside, assumed = (
+        specimen.temperatures["temperature"].dropna(),
+        specimen.allowance("inside.air"),
+    )
     if inside.empty:
         return assumed
     low, high = sorted((room_of(specimen).middle, float(inside.max())))

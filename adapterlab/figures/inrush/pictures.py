@@ -7,9 +7,8 @@ from matplotlib.figure import Figure
 
 from adapterlab.assess.inrush import InrushAssessment
 from adapterlab.assess.inrush.captures import Surge
-from adapterlab.assess.report.value import (
-    Value,
-)
+from adapterlab.assess.report.finding import judgement_of
+from adapterlab.assess.report.value import Value
 from adapterlab.figures.inrush.protection import draw_discharge, draw_fuse
 from adapterlab.figures.style import (
     MARKERS,
@@ -22,23 +21,18 @@ from adapterlab.figures.style import (
     nothing_to_show,
 )
 from adapterlab.inrush import Thermistor, plug_in_surge
-from adapterlab.judgement import UNEXPLAINED, prediction_word
+from adapterlab.judgement import EXPLAINED, UNEXPLAINED
 
 MILLI, MICRO = 1e3, 1e6
 _NO_CAPTURE = "No plug-in capture with a current channel is listed."
 
 
-def _strange(surge: Surge, *names: str) -> list[str]:
-    """Which of a surge's quantities the parts do not explain."""
+def _words(surge: Surge, *names: str) -> dict[str, str]:
+    """What the section says of some of a surge's quantities against the parts."""
     if surge.prediction is None:
-        return []
-    apart = []
-    for name in names:
-        value, predicted = getattr(surge, name), surge.prediction.figures[name].value
-        spreads = (value.standard_uncertainty, predicted.standard_uncertainty)
-        if prediction_word(value.value, spreads[0], predicted.value, spreads[1]) == UNEXPLAINED:
-            apart.append(name)
-    return apart
+        return {}
+    figures = surge.prediction.figures
+    return {name: judgement_of(getattr(surge, name), figures[name]).word for name in names}
 
 
 def draw_capture(result: InrushAssessment) -> Figure:
@@ -46,12 +40,14 @@ def draw_capture(result: InrushAssessment) -> Figure:
     if not result.surges:
         return nothing_to_show("The surge of current at plug-in", _NO_CAPTURE)
     shown = result.surges[:3]
-    strange = {name for surge in shown for name in _strange(surge, "peak", "time_constant")}
+    words = [_words(surge, "peak", "time_constant") for surge in shown]
+    strange = {name for told in words for name, word in told.items() if word == UNEXPLAINED}
+    explained = {word for told in words for word in told.values()} <= {EXPLAINED}
     tops = [surge.peak.short for surge in shown]
     title = f"The surge reaches {' and '.join([', '.join(tops[:-1]), tops[-1]]).lstrip(' and')}"
-    if any(surge.prediction is not None for surge in shown):
+    if any(words):
         title += {
-            frozenset(): ", as the parts predict",
+            frozenset(): ", as the parts predict" if explained else "",
             frozenset({"peak"}): ": a peak that the parts do not explain",
             frozenset({"time_constant"}): ", and does not die away as the parts predict",
         }.get(frozenset(strange), ", unlike what the parts predict")
@@ -60,7 +56,7 @@ def draw_capture(result: InrushAssessment) -> Figure:
         end = 3.2 * surge.time_constant.value
         if surge.prediction is not None:
             predicted = surge.prediction
-            end = max(end, 2.2 * predicted.values["time_constant"].value)
+            end = max(end, 2.2 * predicted.figures["time_constant"].value.value)
             band(
                 axes,
                 predicted.time * MILLI,
@@ -105,10 +101,12 @@ def draw_implied(result: InrushAssessment) -> Figure:
         return nothing_to_show(title, _NO_CAPTURE)
     first = result.surges[0]
     title = f"The surge implies {first.resistance.short} and {first.capacitance.short}"
-    apart = sorted({n for s in result.surges for n in _strange(s, "resistance", "capacitance")})
-    if first.prediction is not None:
-        title += ", as the parts say" if not apart else f": that {' and '.join(apart)} "
-        title += "" if not apart else "does not fit the parts"
+    words = [_words(surge, "resistance", "capacitance") for surge in result.surges]
+    apart = sorted({name for told in words for name, word in told.items() if word == UNEXPLAINED})
+    if apart:
+        title += f": that {' and '.join(apart)} does not fit the parts"
+    elif {word for told in words for word in told.values()} == {EXPLAINED}:
+        title += ", as the parts say"
     figure, panels = new_figure(title, 1, 2, sharey=True)
     kinds = (
         ("resistance", 1.0, "resistance of the path (Ω)"),
@@ -129,7 +127,7 @@ def draw_implied(result: InrushAssessment) -> Figure:
                     edgecolor=PREDICTED,
                     hatch="///",
                     alpha=0.6,
-                    label="the parts, within their tolerances (95 %)" if place == 0 else None,
+                    label="the parts, anywhere in their tolerances" if place == 0 else None,
                 )
                 reach.append(high)
             half = 1.96 * value.standard_uncertainty * factor

@@ -124,8 +124,8 @@ def draw_discharge(result: Any) -> Figure:
     bulk, series, start = found.capacitance, found.resistance, found.start_voltage
     middle = found.time.value.value
     time = np.linspace(0, max(2.2, 1.6 * middle), 300)
-    ends = [start * np.exp(-time / constant) for constant in found.constant.reach]
-    band(axes, time, *ends, "with the parts anywhere in their tolerances")
+    low, high = (start * np.exp(-time / constant) for constant in found.constant.reach)
+    band(axes, time, low, high, "with the parts anywhere in their tolerances")
     axes.plot(
         time, discharge_voltage(time, bulk, series, start), color=PREDICTED, label="as marked"
     )

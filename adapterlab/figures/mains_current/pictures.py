@@ -6,9 +6,8 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from adapterlab.assess.mains_current import MainsCurrentAssessment
-from adapterlab.assess.report.value import (
-    Value,
-)
+from adapterlab.assess.report.finding import judgement_of
+from adapterlab.assess.report.value import Value
 from adapterlab.figures.mains_current.circuit import draw_circuit
 from adapterlab.figures.style import (
     LIMIT,
@@ -23,12 +22,13 @@ from adapterlab.figures.style import (
     plain_decades,
     predicted,
 )
-from adapterlab.judgement import UNEXPLAINED, prediction_word
+from adapterlab.judgement import EXPLAINED, UNEXPLAINED
 from adapterlab.mains_current import (
     RectifierSteadyState,
     harmonic_limits,
     rectifier_steady_state,
 )
+from adapterlab.uncertainty import coverage_factor
 
 MICRO = 1e6
 _ORDERS = np.arange(1, 40, 2)
@@ -88,11 +88,6 @@ def draw_anatomy(result: MainsCurrentAssessment) -> Figure:
     return figure
 
 
-def _peak_word(read: Value, parts: Value) -> str:
-    spreads = (read.standard_uncertainty, parts.standard_uncertainty)
-    return prediction_word(read.value, spreads[0], parts.value, spreads[1])
-
-
 def draw_waveform(result: MainsCurrentAssessment) -> Figure:
     """The captured current on the band that the parts predict."""
     shown = [
@@ -106,16 +101,17 @@ def draw_waveform(result: MainsCurrentAssessment) -> Figure:
     peaks = " and ".join(point.readings["input_current_peak"].short for point, _ in shown)
     title = f"The mains current comes in pulses of {peaks}"
     words = [
-        _peak_word(point.readings["input_current_peak"], prediction.figures["input_current_peak"])
+        judgement_of(
+            point.readings["input_current_peak"], prediction.figures["input_current_peak"]
+        ).word
         for point, prediction in shown
         if prediction is not None
     ]
     if words:
-        title += (
-            ", as the parts predict"
-            if UNEXPLAINED not in words
-            else (": peaks that the parts do not explain")
-        )
+        if set(words) == {EXPLAINED}:
+            title += ", as the parts predict"
+        elif UNEXPLAINED in words:
+            title += ": peaks that the parts do not explain"
     figure, grid = new_figure(title, 1, len(shown), sharey=True, squeeze=False)
     for axes, (point, prediction) in zip(grid[0], shown, strict=True):
         angle = 360 * point.mains_frequency * point.time
@@ -312,11 +308,9 @@ def draw_implied(result: MainsCurrentAssessment) -> Figure:
         ("source_resistance", 1.0, "series resistance, warm (Ω)"),
     )
     for axes, (name, factor, label) in zip(panels, kinds, strict=True):
-        high = predicted_first.intervals[name][1] * factor
-        marked = predicted_first.values[name]
-        predicted(
-            axes, [0], [marked.value * factor], [marked.standard_uncertainty * factor], "the parts"
-        )
+        low, high = (end * factor for end in predicted_first.figures[name].reach)
+        half = (high - low) / 2 / coverage_factor()
+        predicted(axes, [0], [(low + high) / 2], [half], "the parts, anywhere in their tolerances")
         reach = [high]
         for place, (_, _, one) in enumerate(shown, start=1):
             value = getattr(one, name) * factor
