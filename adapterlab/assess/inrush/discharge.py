@@ -1,6 +1,6 @@
 """How the line capacitor runs down when the plug is pulled, by the marks of the parts."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -21,7 +21,7 @@ from adapterlab.assess.report.finding import (
 from adapterlab.assess.report.prediction import Prediction
 from adapterlab.assess.report.value import Value
 from adapterlab.inrush import bleed_loss, charged_capacitor_limit, discharge_time, discharge_voltage
-from adapterlab.published import rows
+from adapterlab.published import rows, standing_of
 
 _QUESTION = "Does the line capacitor run down when the plug is pulled?"
 _MAINS = 230.0
@@ -130,20 +130,22 @@ def _by_time_constant(found: Discharge) -> Finding:
     row = rows(SECTION, "discharge")[0]
     constant = found.constant.value
     subject = f"Time constant of {found.capacitors} with {found.resistors}, by their marks,"
-    note = f"Several discharge resistors are taken in series, the slower case. {row['status']}"
+    note = "Several discharge resistors are taken in series, the slower case."
+    standing = standing_of(row)
+    named = f"{row['standard']}, {standing.said}," if standing else row["standard"]
     if found.capacitance <= row["capacitance_above"]:
         floor = Value(row["capacitance_above"], 0.0, "F")
         why = (
-            f"{subject} is {constant}. {row['standard']} ({row['short_status']}) asks for a "
-            f"discharge only above {floor}, and {found.capacitors} has "
+            f"{subject} is {constant}. {named} asks for a discharge only above {floor}, and "
+            f"{found.capacitors} has "
             f"{Value(found.capacitance, 0.0, 'F')}."
         )
         return no_limit(
             SECTION, _QUESTION, why, "inrush.discharge_time", prediction=constant, note=note,
             **_COMMON,
         )  # fmt: skip
-    name = f"{row['standard']} ({row['short_status']}), pluggable type A,"
-    limit = Limit(row["time_constant"], "s", "upper", name, row["source"], row["known"])
+    name = f"{row['standard']} for pluggable equipment of type A"
+    limit = Limit.published(row, row["time_constant"], "s", "upper", name)
     return by_the_marks(
         found.constant,
         limit,
@@ -159,8 +161,8 @@ def _after_two_seconds(found: Discharge) -> Finding:
     """The standard in force: a voltage after two seconds that depends on the capacitance."""
     row = rows(SECTION, "charged_capacitor")[0]
     allowed = charged_capacitor_limit(found.largest, "ES1")
-    name = f"{row['standard']}, table 5, for {Value(found.largest, 0.0, 'F')} (two reproductions),"
-    limit = Limit(float(allowed), "V", "upper", name, row["source"], row["known"], "allows")
+    name = f"{row['standard']}, table 5, for {Value(found.largest, 0.0, 'F')}"
+    limit = replace(Limit.published(row, float(allowed), "V", "upper", name), verb="allows")
     return by_the_marks(
         found.after[1],
         limit,
@@ -168,7 +170,7 @@ def _after_two_seconds(found: Discharge) -> Finding:
         f"{found.start_voltage:.0f} V, by the marks of {found.capacitors} and {found.resistors},",
         question="Is the line capacitor harmless two seconds after the plug is pulled?",
         note="The level of class ES1, in normal use; the capacitance is the marked one with its "
-        f"tolerance added. {row['status']}",
+        "tolerance added.",
         function="inrush.charged_capacitor_limit",
         **_COMMON,
     )

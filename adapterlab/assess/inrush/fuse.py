@@ -1,6 +1,6 @@
 """The fuse: what the surges cost it, and what it can still open."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from adapterlab import judgement as rules
@@ -65,9 +65,8 @@ def fuse_of(specimen: Specimen) -> Fuse | None:
             row = rows(SECTION, "fuse_pulses", pulses=number)[0]
             name = f"a fuse maker's chart for {number:,} pulses of {part.reference}"
             allowed = part.melting_i_squared_t * pulse_fraction(number)
-            limits[habit["limiter"]] = Limit(
-                allowed, "A²s", "upper", name, row["source"], row["known"], "allows"
-            )
+            limit = Limit.published(row, allowed, "A²s", "upper", name)
+            limits[habit["limiter"]] = replace(limit, verb="allows")
             pulses[habit["limiter"]] = number
         doubt = ""
         if part.value is not None:

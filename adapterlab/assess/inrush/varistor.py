@@ -131,7 +131,7 @@ def _of_one(specimen: Specimen, part: Part) -> list[Finding]:
         return [finding]
     name = f"the data sheet of {part.reference}"
     source = f"adapter.toml, rated_energy of {part.reference}"
-    limit = Limit(part.rated_energy, "J", "upper", name, source, "seen", "allows")
+    limit = Limit(part.rated_energy, "J", "upper", name, source, verb="allows")
     return [
         finding,
         by_the_marks(

@@ -169,7 +169,7 @@ def _of_class(
     name = f"{standard} class {equipment_class}"
     return against_limit(
         replace(reading, standard_uncertainty=spread),
-        Limit(near.limit, "A", "upper", name, row["source"], row["known"]),
+        Limit.published(row, near.limit, "A", "upper", name),
         f"Harmonic {near.order} at {point.label}, the closest to its limit,",
         not_judged=trouble,
         origin=point.file,

@@ -190,16 +190,19 @@ class TestThinDossiers:
             part in finding.sentence for finding in aside for part in message.split("|")
         )  # fmt: skip
 
-    @pytest.mark.parametrize(("power", "word"), [(110.0, "meets"), (400.0, "falls short")])
-    def test_above_the_threshold_the_limits_are_judged(self, tmp_path, power, word):
-        """Absolute limits: what 110 W keep, 400 W with the same pulse do not."""
+    @pytest.mark.parametrize(("power", "kept"), [(110.0, True), (400.0, False)])
+    def test_above_the_threshold_the_limits_are_shown(self, tmp_path, power, kept):
+        """Absolute limits: what 110 W keep, 400 W with the same pulse do not. Second-hand both."""
         text = NAMEPLATE + CAPTURE.format(2, 3)
         text += '\n[[instruments]]\nname = "probe"\nmeasures = "capture current"\n'
         (tmp_path / "adapter.toml").write_text(text + 'fraction_of_reading = "2 %"\n')
         write_capture(tmp_path, power=power, capacitance=power * 1e-6, resistance=110 / power)
         found = [f for f in section.assess(read_dossier(tmp_path)).findings if f.limit]
         words = {finding.limit.name[-1]: finding.word for finding in found}
-        assert words == {"A": word, "D": "not judged"}
+        assert words == {"A": "not judged", "D": "not judged"}
+        (chance,) = (f.judgement.probability for f in found if f.limit.name.endswith("A"))
+        assert (chance > 0.975) if kept else (chance < 0.025)
+        assert all("in an edition that one of 2020 replaces" in f.sentence for f in found)
 
 
 def test_every_figure_of_every_demo(assessed):
