@@ -62,7 +62,7 @@ def room_of(specimen: Specimen) -> Input:
     mean = float(noted.mean())
     said = f"a room of {mean:.0f} °C as noted"
     ends = between(mean + low, mean + high)
-    return Input(assumed.name, ends, "°C", "noted", said, "temperatures.csv, ambient_c")
+    return Input(assumed.name, ends, "°C", "noted", said, "temperatures.csv, ambient_c", bench=True)
 
 
 def air_inside(specimen: Specimen) -> Input:

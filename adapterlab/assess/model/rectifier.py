@@ -197,7 +197,7 @@ def _noted(specimen: Specimen, name: str, value: float | None, spread: float | N
     shown = f"{Value(value, 0.0, assumed.unit)} noted for the supply and its leads"
     # What is known poorly is still not below zero.
     ends = between(max(value - half, 0.0), value + half)
-    return Input(name, ends, assumed.unit, "noted", shown, "adapter.toml, [supply]")
+    return Input(name, ends, assumed.unit, "noted", shown, "adapter.toml, [supply]", bench=True)
 
 
 def supply_inputs(specimen: Specimen) -> tuple[Input, Input]:
