@@ -8,6 +8,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from adapterlab.assess.output_quality import OutputQualityAssessment
+from adapterlab.assess.output_quality.outputs import LoadedOutput
 from adapterlab.figures.style import (
     LIMIT,
     MARKERS,
@@ -27,6 +28,7 @@ from adapterlab.published import rows
 
 _MILLI = 1e3
 _MOST_POINTS = 1500
+_MOST_EVENTS = 3
 
 
 def _span(time: Any) -> tuple[float, str]:
@@ -45,43 +47,43 @@ def _thinned(*columns: Any) -> list[Any]:
 
 def draw_voltages(result: OutputQualityAssessment) -> Figure:
     """Error of every output against its load, all modes at once, on the window."""
-    points = result.points[result.points["kind"] == "fixed"]
+    outputs = [item for item in result.outputs if item.kind == "fixed"]
     title = "Error of the output voltage against the load, all modes at once"
-    if points.empty:
+    if not outputs:
         return nothing_to_show(title, "No output voltage of a fixed mode has been measured.")
-    usb = points[points["connector"] == "USB-C"]
+    usb = [item for item in outputs if item.connector == "USB-C"]
     width = rows("output_quality", "windows", kind="fixed", band="static")[0]["fraction"]
-    if not usb.empty:
-        worst = float(usb["error"].abs().max())
+    if usb:
+        worst = max(abs(item.error) for item in usb)
         inside = "stay within" if worst < width else "leave"
         title = (
-            f"The USB-C outputs {inside} their window of ±{width:.0%}: the largest error is "
-            f"{worst:.1%}"
+            f"The USB-C outputs {inside} their window of ±{100 * width:.0f} %: the largest error "
+            f"is {100 * worst:.1f} %"
         )
     figure, axes = new_figure(title)
-    for number, ((port, mode), group) in enumerate(points.groupby(["port", "mode"], sort=False)):
-        ordered = group.sort_values("output_current")
+    groups: dict[tuple[str, str], list[LoadedOutput]] = {}
+    for item in outputs:
+        groups.setdefault((item.port, item.mode), []).append(item)
+    for number, ((port, mode), group) in enumerate(groups.items()):
         axes.errorbar(
-            ordered["output_current"],
-            100 * ordered["error"],
-            yerr=196 * ordered["standard_uncertainty"] / ordered["set_voltage"],
+            [item.current for item in group],
+            [100 * item.error for item in group],
+            yerr=[196 * item.voltage.standard_uncertainty / item.asked for item in group],
             marker=MARKERS[number % len(MARKERS)],
             color=SERIES[number % len(SERIES)],
             mfc=SERIES[number % len(SERIES)] if number < len(SERIES) else "white",
             linestyle="none",
             label=f"{port}, {mode}",
         )
-    if not usb.empty:
+    if usb:
         limit_line(axes, 100 * width, "USB Power Delivery, static window")
         limit_line(axes, -100 * width, "USB Power Delivery, static window")
-    reach = max(1.3 * width, 1.2 * float(points["error"].abs().max()))
+    reach = max(1.3 * width, 1.2 * max(abs(item.error) for item in outputs))
     axes.set_ylim(-100 * reach, 100 * reach)
     axes.axhline(0, color=QUIET, linewidth=1)
     axes.set_xlabel("output current (A)")
     axes.set_ylabel("error of the voltage (%)")
-    figure.legend(
-        loc="outside lower center", ncols=min(points.groupby(["port", "mode"]).ngroups, 4)
-    )
+    figure.legend(loc="outside lower center", ncols=min(len(groups), 4))
     return figure
 
 
@@ -100,17 +102,16 @@ def draw_ripple_step(result: OutputQualityAssessment) -> Figure:
             f"{step.load:.0f} W"
         )
         if sweep.predicted is not None and sweep.predicted.ratio is not None:
-            title += f"; the parts predict {sweep.predicted.ratio.value:.2f}"
+            title += f"; the parts predict {sweep.predicted.ratio.value.value:.2f}"
     figure, axes = new_figure(title)
     spread = sweep.ripple_uncertainty
     highest = float(sweep.ripple.max())
     if sweep.predicted is not None:
         curve = sweep.predicted
-        half = 1.96 * curve.ripple_uncertainty
-        low, high = np.maximum(curve.ripple - half, 0), curve.ripple + half
-        band(axes, curve.power, low * _MILLI, high * _MILLI, "the parts predict (95 %)")
+        ends = curve.low * _MILLI, curve.high * _MILLI
+        band(axes, curve.power, *ends, "the parts predict (95 %)")
         axes.plot(curve.power, curve.ripple * _MILLI, color=PREDICTED, linestyle=":")
-        highest = max(highest, float(high.max()))
+        highest = max(highest, float(curve.high.max()))
     measured(axes, sweep.power, sweep.ripple * _MILLI, spread * _MILLI, "measured (95 %)")
     if step.found:
         low, high = step.interval
@@ -119,7 +120,8 @@ def draw_ripple_step(result: OutputQualityAssessment) -> Figure:
         reach = 0.08 * float(np.ptp(sweep.power))
         for level, place in ((step.before, step.load - reach), (step.after, step.load + reach)):
             axes.plot([step.load, place], [level * _MILLI] * 2, color=MEASURED, linewidth=3)
-        lines = [("✓ " if cause.possible else "✗ ") + cause.name for cause in sweep.causes]
+        signs = {True: "✓ ", False: "✗ ", None: "? "}
+        lines = [signs[cause.possible] + cause.name for cause in sweep.causes]
         axes.text(
             0.60, 0.02, "what the parts list allows:\n" + "\n".join(lines), ha="left", va="bottom",
             transform=axes.transAxes, fontsize=11, color=QUIET,
@@ -166,12 +168,12 @@ def draw_ripple_capture(result: OutputQualityAssessment) -> Figure:
     frequency, amplitude = capture.spectrum.frequency / 1e3, capture.spectrum.amplitude * _MILLI
     inside = (frequency > 0.3 * reading.frequency / 1e3) & (frequency < 6 * reading.frequency / 1e3)
     right.semilogy(frequency[inside], np.maximum(amplitude[inside], 1e-3), color=MEASURED)
-    lowest = min((nominal for _, nominal, _, _ in capture.lines), default=0.0)
-    for name, nominal, _, _ in capture.lines:
-        left_of = len(capture.lines) > 1 and nominal == lowest
-        right.axvline(nominal / 1e3, color=PREDICTED, linestyle=":", linewidth=2)
+    lowest = min((line.nominal for line in capture.lines), default=0.0)
+    for line in capture.lines:
+        left_of = len(capture.lines) > 1 and line.nominal == lowest
+        right.axvline(line.nominal / 1e3, color=PREDICTED, linestyle=":", linewidth=2)
         right.annotate(
-            name, (nominal / 1e3, 1), xycoords=("data", "axes fraction"), va="top",
+            line.converter, (line.nominal / 1e3, 1), xycoords=("data", "axes fraction"), va="top",
             xytext=(-6 if left_of else 6, -4), textcoords="offset points", fontsize=12,
             ha="right" if left_of else "left", color=PREDICTED,
         )  # fmt: skip
@@ -235,18 +237,19 @@ def draw_load_step(result: OutputQualityAssessment) -> Figure:
 def draw_set_points(result: OutputQualityAssessment) -> Figure:
     """Set-point error across the range of the adjustable modes."""
     title = "How well an adjustable output hits the voltage asked for"
-    table = result.set_points
-    if table.empty:
+    points = result.set_points
+    if not points:
         return nothing_to_show(title, "No adjustable mode has been measured.")
-    largest = float(table["set_point_error"].abs().max())
+    largest = max(abs(point.error.value) for point in points)
     title = (
         f"Its own drop added back, the adjustable output misses by up to {largest * _MILLI:.0f} "
         f"mV, {largest / VOLTAGE_STEP:.1f} of its steps"
     )
     figure, axes = new_figure(title)
-    asked = table["set_voltage"]
-    raw = table["output_voltage"] / asked - 1
-    error, spread = table["set_point_error"] / asked, table["standard_uncertainty"] / asked
+    asked = np.array([point.output.asked for point in points])
+    raw = np.array([point.output.error for point in points])
+    error = np.array([point.error.value for point in points]) / asked
+    spread = np.array([point.error.standard_uncertainty for point in points]) / asked
     axes.plot(asked, 100 * raw, "v", color=QUIET, mfc="white", mew=2, label="as read at its load")
     measured(axes, asked, 100 * error, 100 * spread, "own drop added back (95 %)")
     ends = voltage_window(1.0, "programmable")
@@ -256,7 +259,7 @@ def draw_set_points(result: OutputQualityAssessment) -> Figure:
     half = 50 * VOLTAGE_STEP / along
     label = f"one step of {VOLTAGE_STEP * _MILLI:g} mV"
     axes.fill_between(along, -half, half, color=QUIET, alpha=0.25, linewidth=0, label=label)
-    reach = max(6.5, 120 * float(raw.abs().max()))
+    reach = max(6.5, 120 * float(np.abs(raw).max()))
     axes.set_ylim(-reach, 1.25 * reach)
     axes.set_xlabel("voltage asked for (V)")
     axes.set_ylabel("error (%)")
@@ -305,12 +308,15 @@ def _event_panel(axes: Axes, event: Any) -> str:
 def draw_events(result: OutputQualityAssessment) -> Figure:
     """Captures of a change of ports, a start and an overload."""
     title = "What the output does when ports change, on starting and when overloaded"
-    events = [event for event in result.events if event.record.capture.kind != "load step"][:3]
-    if not events:
+    every = [event for event in result.events if event.record.capture.kind != "load step"]
+    if not every:
         reason = "No change of ports, start or overload has been captured."
         return nothing_to_show(title, reason)
+    events = every[:_MOST_EVENTS]
     figure, axes = new_figure(title, 1, len(events), squeeze=False)
     headings = [_event_panel(axes[0, place], event) for place, event in enumerate(events)]
+    if len(every) > len(events):
+        headings.append(f"and {len(every) - len(events)} more")
     sentence = "; ".join(headings)
     figure.suptitle(
         sentence[0].upper() + sentence[1:], x=0.01, ha="left", fontsize=15, fontweight="bold",
@@ -322,27 +328,31 @@ def draw_events(result: OutputQualityAssessment) -> Figure:
 def draw_modes(result: OutputQualityAssessment) -> Figure:
     """Current at each fixed voltage: expected, on the label, and drawn on the bench."""
     title = "Modes offered against the modes that the power rules expect"
-    table = result.modes
-    if table.empty:
+    found = [(port.port, mode) for port in result.ports for mode in port.modes]
+    if not found:
         return nothing_to_show(title, "No USB-C port with fixed modes is described.")
-    wanted = table[table["expected"].notna()]
-    lacking = wanted[~(wanted["offered"] >= 0.99 * wanted["expected"])]
+    wanted = [mode for _, mode in found if mode.expected]
+    lacking = sum(mode.is_lacking for mode in wanted)
     title = "Every USB-C port offers the voltages that the power rules expect"
-    if not lacking.empty:
-        title = f"{len(lacking)} of {len(wanted)} modes that the power rules expect are lacking"
+    if lacking:
+        title = f"{lacking} of {len(wanted)} modes that the power rules expect are not listed"
     figure, axes = new_figure(title)
-    place = np.arange(len(table))
-    known = table["expected"].notna().to_numpy()
-    axes.bar(
-        place[known], table["expected"][known], width=0.62, facecolor="none", edgecolor=LIMIT,
-        linewidth=2, linestyle=(0, (6, 3)), label="expected (IEC 62680-1-2)",
-    )  # fmt: skip
-    axes.bar(place, table["offered"].fillna(0.0), width=0.4, color=SERIES[5], label="on the label")
-    axes.plot(place, table["measured"], "o", color=MEASURED, label="drawn on the bench")
-    names = [f"{row.port}\n{row.voltage:g} V" for row in table.itertuples()]
-    axes.set_xticks(place, names)
-    top = float(np.nanmax(table[["expected", "offered"]].to_numpy()))
-    axes.set_ylim(0, 1.4 * top)
+    for place, (_, mode) in enumerate(found):
+        first = place == 0
+        if mode.expected:
+            axes.bar(
+                place, mode.expected, width=0.62, facecolor="none", edgecolor=LIMIT, linewidth=2,
+                linestyle=(0, (6, 3)),
+            )  # fmt: skip
+        axes.bar(place, mode.offered or 0.0, width=0.4, color=SERIES[5],
+                 label="on the label" if first else None)  # fmt: skip
+        if mode.measured is not None:
+            axes.plot(place, mode.measured, "o", color=MEASURED)
+    axes.bar(0, 0, facecolor="none", edgecolor=LIMIT, linewidth=2, linestyle=(0, (6, 3)),
+             label="expected (IEC 62680-1-2)")  # fmt: skip
+    axes.plot([], [], "o", color=MEASURED, label="drawn on the bench")
+    axes.set_xticks(range(len(found)), [f"{port}\n{mode.voltage:g} V" for port, mode in found])
+    axes.set_ylim(0, 1.4 * max(max(mode.expected or 0.0, mode.offered or 0.0) for _, mode in found))
     axes.set_ylabel("current (A)")
     axes.legend(loc="upper left", ncols=3)
     return figure

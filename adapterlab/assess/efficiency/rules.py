@@ -77,7 +77,7 @@ def published_limit(
     found = rows("efficiency", table, rule=rule, category=category, **match)
     row = next(r for r in found if r["above"] < power <= r.get("up_to", np.inf))
     kind, unit = ("upper", "W") if table == "no_load" else ("lower", "%")
-    return Limit(value, unit, kind, title(rule), row["source"], row["known"])
+    return Limit.published(row, value, unit, kind, title(rule))
 
 
 def out_of_scope(rule: str, power: float) -> str:
@@ -116,8 +116,6 @@ def _note(item: Judged, cabled: bool) -> str:
         parts.append("At its lowest voltage a port able to give 3 A counts with 2 A.")
     if cabled:
         parts.append("This rule takes the loss of a cable to the load from the output power.")
-    if "note" in rule_row(item.rule):
-        parts.append(f"{title(item.rule)} {rule_row(item.rule)['note']}.")
     return " ".join(parts)
 
 

@@ -55,6 +55,11 @@ class Reading:
         """The same with so many times the rounding."""
         return replace(self, rounding=factor * self.rounding)
 
+    def shown(self, unit: str) -> Value:
+        """As findings show it."""
+        spread = float(np.hypot(self.gain + self.offset, self.rounding))
+        return Value(self.value, spread, unit, accuracy_assumed=bool(self.assumed))
+
     @property
     def constant(self) -> Floats:
         """Gain and offset. [same unit], shape (2,)."""

@@ -5,37 +5,32 @@ from dataclasses import dataclass
 import pandas as pd
 
 from adapterlab.assess.model.specimen import Specimen, specimen_of
-from adapterlab.assess.output_quality.claims import (
-    hold_up_findings,
-    input_current_finding,
-    mark_finding,
-    mode_findings,
-    modes_of,
-)
-from adapterlab.assess.output_quality.events import Event, events_of
-from adapterlab.assess.output_quality.ripple import (
-    RippleCapture,
-    RippleSweep,
-    capture_findings,
-    capture_of,
-    missing,
-    step_findings,
-    sweeps_of,
-)
-from adapterlab.assess.output_quality.static import (
-    points_of,
+from adapterlab.assess.output_quality.capture import Event
+from adapterlab.assess.output_quality.events import events_of
+from adapterlab.assess.output_quality.hold_up import hold_up_findings
+from adapterlab.assess.output_quality.input_current import input_current_finding
+from adapterlab.assess.output_quality.marks import mark_finding
+from adapterlab.assess.output_quality.modes import PortModes, mode_findings, modes_of
+from adapterlab.assess.output_quality.outputs import LoadedOutput, missing, outputs_of
+from adapterlab.assess.output_quality.resistance import (
+    OutputResistance,
     resistance_findings,
     resistances_of,
+)
+from adapterlab.assess.output_quality.ripple_capture import (
+    RippleCapture,
+    capture_findings,
+    captures_of,
+)
+from adapterlab.assess.output_quality.ripple_step import RippleSweep, step_findings, sweeps_of
+from adapterlab.assess.output_quality.set_points import (
+    SetPoint,
     set_point_findings,
     set_points_of,
-    window_findings,
 )
-from adapterlab.assess.report.finding import (
-    Finding,
-)
-from adapterlab.assess.report.ledger import (
-    Ledger,
-)
+from adapterlab.assess.output_quality.window import window_findings
+from adapterlab.assess.report.finding import Finding
+from adapterlab.assess.report.ledger import Ledger
 from adapterlab.dossier import Dossier
 
 
@@ -47,73 +42,56 @@ class OutputQualityAssessment:
     ----------
     findings : Ledger
         The judgements.
-    points : pandas.DataFrame
-        Every loaded output of the sweep, as `output_quality_static.points_of` describes.
-    resistances : pandas.DataFrame
-        Output resistance by port and mode, as `output_quality_static.resistances_of` describes.
-    set_points : pandas.DataFrame
-        Points of adjustable modes, with ``set_point_error`` [V] besides.
+    outputs : tuple of LoadedOutput
+        Every loaded output of the sweep.
+    resistances : tuple of OutputResistance
+        Output resistance by port and mode.
+    set_points : tuple of SetPoint
+        Readings of adjustable modes with their set-point error.
     sweeps : tuple of RippleSweep
         Ripple against load where it was read at enough loads.
     captures : tuple of RippleCapture
         Captures of the ripple.
     events : tuple of Event
         Captures of load steps, port changes, starts and overloads.
-    modes : pandas.DataFrame
-        Modes expected and offered, as `output_quality_claims.modes_of` describes.
+    ports : tuple of PortModes
+        Modes expected and offered of each USB-C port.
     """
 
     findings: Ledger
-    points: pd.DataFrame
-    resistances: pd.DataFrame
-    set_points: pd.DataFrame
+    outputs: tuple[LoadedOutput, ...]
+    resistances: tuple[OutputResistance, ...]
+    set_points: tuple[SetPoint, ...]
     sweeps: tuple[RippleSweep, ...]
     captures: tuple[RippleCapture, ...]
     events: tuple[Event, ...]
-    modes: pd.DataFrame
+    ports: tuple[PortModes, ...]
+
+    @property
+    def resistance_table(self) -> pd.DataFrame:
+        """The output resistances for reading: ``port``, ``mode``, ``resistance`` and its
+        ``uncertainty`` [Ω], ``open_voltage`` [V], ``regulation`` [1].
+        """
+        columns = ["port", "mode", "resistance", "uncertainty", "open_voltage", "regulation"]
+        found = [
+            (item.port, item.mode, item.resistance.value, item.resistance.standard_uncertainty,
+             item.open_voltage, item.regulation)
+            for item in self.resistances
+        ]  # fmt: skip
+        return pd.DataFrame(found, columns=columns)
 
 
-def _static(
-    specimen: Specimen, points: pd.DataFrame, resistances: pd.DataFrame, set_points: pd.DataFrame
-) -> list[Finding]:
-    if points.empty:
+def _static(specimen: Specimen, outputs: tuple[LoadedOutput, ...]) -> list[Finding]:
+    if not outputs:
         needed = (
             "load_sweep.csv with port, mode, output voltage and current at several loads, and the "
             "set voltage or the mode's voltage in [[ports]]."
         )
         return [missing("Does the output keep its voltage?", needed, "voltage_window")]
-    found = window_findings(points)
-    if not found:
-        needed = "[[ports]] with the connector of each port, which decides the window."
-        found.append(missing("Does the output keep its voltage?", needed, "voltage_window"))
-    if resistances.empty:
-        needed = "load_sweep.csv with at least three different loads of one mode."
-        question = "How far does the voltage fall under load?"
-        found.append(missing(question, needed, "fit_output_resistance"))
-    found += resistance_findings(resistances)
+    resistances = resistances_of(specimen, outputs)
+    set_points = set_points_of(outputs, resistances)
+    found = window_findings(outputs) + resistance_findings(resistances)
     return found + set_point_findings(specimen, set_points)
-
-
-def _ripple(
-    specimen: Specimen, points: pd.DataFrame
-) -> tuple[list[RippleSweep], list[RippleCapture], list[Finding]]:
-    sweeps, found = sweeps_of(specimen, points)
-    if not sweeps and not found:
-        needed = "load_sweep.csv with ripple at 8 or more loads of one mode, one port loaded."
-        found.append(missing("Does the ripple jump with the load?", needed, "find_ripple_step"))
-    captures = []
-    for record in specimen.records_of("ripple"):
-        capture = capture_of(specimen, record)
-        if isinstance(capture, str):
-            needed = f"{record.capture.file}: {capture}."
-            found.append(missing("How large is the ripple?", needed, "measure_ripple"))
-        else:
-            captures.append(capture)
-    if not specimen.records_of("ripple"):
-        needed = "[[captures]] of the kind 'ripple', with the bandwidth of the oscilloscope."
-        found.append(missing("How large is the ripple?", needed, "measure_ripple"))
-    found += step_findings(sweeps, captures) + capture_findings(captures)
-    return sweeps, captures, found
 
 
 def assess(dossier: Dossier | Specimen) -> OutputQualityAssessment:
@@ -130,27 +108,24 @@ def assess(dossier: Dossier | Specimen) -> OutputQualityAssessment:
         Findings and what the figures draw.
     """
     specimen = specimen_of(dossier)
-    points = points_of(specimen)
-    resistances = resistances_of(specimen, points)
-    set_points = set_points_of(points, resistances)
-    modes = modes_of(specimen, points)
-    sweeps, captures, ripple = _ripple(specimen, points)
+    outputs = outputs_of(specimen)
+    resistances = resistances_of(specimen, outputs)
+    sweeps, findings = sweeps_of(specimen, outputs)
+    captures, troubles = captures_of(specimen)
     events, happened = events_of(specimen)
-    findings = _static(specimen, points, resistances, set_points) + ripple + happened
-    findings += mode_findings(modes)
-    if modes.empty:
-        needed = "[[ports]] with the connector and the modes of each port."
-        question = "Does the port offer the voltages its power makes one expect?"
-        findings.append(missing(question, needed, "expected_modes"))
+    ports = modes_of(specimen, outputs)
+    findings = _static(specimen, outputs) + findings + troubles
+    findings += step_findings(sweeps, captures) + capture_findings(captures) + happened
+    findings += mode_findings(ports)
     findings += [input_current_finding(specimen), mark_finding(specimen)]
     findings += hold_up_findings(specimen)
     return OutputQualityAssessment(
         Ledger.of(findings),
-        points,
+        outputs,
         resistances,
-        set_points,
-        tuple(sweeps),
-        tuple(captures),
-        tuple(events),
-        modes,
+        set_points_of(outputs, resistances),
+        sweeps,
+        captures,
+        events,
+        ports,
     )

@@ -1,37 +1,26 @@
 """Switching ripple that the parts of a dossier predict, for a capture and against load."""
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from scipy import stats
 
-from adapterlab import judgement as rules
-from adapterlab.assess.model.specimen import Specimen
-from adapterlab.assess.model.stages import ROOT, inductance_of
-from adapterlab.assess.report.finding import (
-    Finding,
-    against_prediction,
-)
-from adapterlab.assess.report.value import (
-    Value,
-)
+from adapterlab.assess.model.feeds import BRIDGE_DROP, bridge_drop, bulk_voltage
+from adapterlab.assess.model.inputs import Input, predict
+from adapterlab.assess.model.specimen import Specimen, once
+from adapterlab.assess.model.stages import Stage, stages_of
+from adapterlab.assess.report.prediction import Prediction
 from adapterlab.dossier.records import Record
 from adapterlab.dossier.schema import Converter
 from adapterlab.flyback import ParalleledStage, RippleStep, ripple_against_load, ripple_step
-from adapterlab.output_quality import RippleStep as MeasuredStep
-from adapterlab.published import rows
-from adapterlab.uncertainty import propagate
 
-# Common practice where the parts do not say: tolerance of capacitance, of series resistance.
-_CAPACITANCE, _RESISTANCE = 0.2, 0.4
-# Share of the crest that the bulk voltage keeps between two crests, at the least.
-_VALLEY = 0.88
-# What a peak-to-peak reading holds beside the switching: noise and twice the mains. [V]
-_BESIDE = (0.0, 10e-3)
-_DRAWS = 256
+_CAPACITANCE, _ESR = "output.capacitance_factor", "output.series_resistance_factor"
+_SHARE, _BESIDE = "bulk.share_of_crest", "ripple.beside"
+_DRAWS, _CAPTURE_DRAWS = 256, 512
+_LOADS = 25
 _EDGE = 1e-6
+_HOME = 230.0
 
 
 @dataclass(frozen=True)
@@ -40,28 +29,63 @@ class SharedOutput:
 
     Attributes
     ----------
-    names : tuple of str
-        The converters, the one that always works first.
-    stages : tuple of ParalleledStage
-        Their power stages.
-    tolerance : tuple of float
-        Of their inductances. [1]
-    capacitance, esr : float
-        Capacitor that always hangs on the port. [F], [ohm]
-    pulse_phase : numpy.ndarray or None
-        Where the converters are synchronised. [°], shape (converters,)
+    stages : tuple of Stage
+        Their power stages, the one that always works first.
+    joins : tuple of float
+        Output power above which each works. [W]
+    brings : tuple of bool
+        Whether each brings its own capacitor when it joins.
+    pulse_phase : tuple of float or None
+        Where the converters are synchronised. [°]
+    doubt : str
+        What the dossier leaves open of how they share, as the end of a sentence; empty if nothing.
     """
 
-    names: tuple[str, ...]
-    stages: tuple[ParalleledStage, ...]
-    tolerance: tuple[float, ...]
-    capacitance: float
-    esr: float
-    pulse_phase: Any
+    stages: tuple[Stage, ...]
+    joins: tuple[float, ...]
+    brings: tuple[bool, ...]
+    pulse_phase: tuple[float, ...] | None
+    doubt: str
 
-    def joins_at(self) -> float | None:
+    @property
+    def names(self) -> tuple[str, ...]:
+        """The converters, the one that joins last at the end."""
+        return tuple(stage.name for stage in self.stages)
+
+    @property
+    def last_joins(self) -> float | None:
         """Output power at which the last converter joins. [W], None if none does."""
-        return max(stage.joins_above for stage in self.stages) or None
+        return max(self.joins) or None
+
+    @property
+    def capacitance(self) -> float:
+        """Capacitor that always hangs on the port. [F]."""
+        return self.stages[0].output_capacitance or 0.0
+
+    @property
+    def esr(self) -> float:
+        """Its series resistance. [ohm]."""
+        return self.stages[0].output_esr or 0.0
+
+    def paralleled(self, drawn: dict[str, Any]) -> list[ParalleledStage]:
+        """The power stages as the equations want them, of draws or in the middle."""
+        found = []
+        for stage, joins, brings in zip(self.stages, self.joins, self.brings, strict=True):
+            numbers = stage.numbers(drawn)
+            found.append(
+                ParalleledStage(
+                    stage.rated_power,
+                    stage.turns_ratio,
+                    numbers["magnetising_inductance"],
+                    stage.switching_frequency,
+                    numbers["diode_drop"],
+                    numbers["efficiency"],
+                    joins,
+                    (stage.output_capacitance or 0.0) if brings else 0.0,
+                    (stage.output_esr or 0.0) if brings else 0.0,
+                )
+            )
+        return found
 
 
 @dataclass(frozen=True)
@@ -70,23 +94,24 @@ class PredictedSweep:
 
     Attributes
     ----------
-    power, ripple, ripple_uncertainty : numpy.ndarray
-        Output power, peak-to-peak ripple and its standard uncertainty; where a converter joins,
-        just below and just above. [W], [V], each shape (n,)
+    power, ripple, low, high : numpy.ndarray
+        Output power, peak-to-peak ripple and the ends of its 95 % interval; where a converter
+        joins, just below and just above. [W], [V], each shape (n,)
     step : RippleStep or None
-        The step by its causes; None if no converter joins within these loads.
-    ratio : Value or None
+        The step by its causes, of parts in the middle; None if none joins within these loads.
+    ratio : Prediction or None
         Reading just above the step over that just below. [1]
-    names : tuple of str
-        The converters, the one that joins last.
+    output : SharedOutput
+        The converters.
     """
 
     power: Any
     ripple: Any
-    ripple_uncertainty: Any
+    low: Any
+    high: Any
     step: RippleStep | None
-    ratio: Value | None
-    names: tuple[str, ...]
+    ratio: Prediction | None
+    output: SharedOutput
 
 
 def converters_on(specimen: Specimen, port: str) -> list[Converter]:
@@ -96,80 +121,78 @@ def converters_on(specimen: Specimen, port: str) -> list[Converter]:
     return sorted(found, key=lambda item: item.ports.index(port) if item.ports else 0)
 
 
+def joins_above(converters: list[Converter], item: Converter) -> float:
+    """Output power above which a converter works; if not noted, the rating of the first. [W]."""
+    return 0.0 if item is converters[0] else item.joins_above or converters[0].rated_power
+
+
+def _doubt(specimen: Specimen, port: str, converters: list[Converter]) -> str:
+    if len(converters) < 2:
+        return ""
+    for item in converters[1:]:
+        if item.joins_above is None:
+            return f"the load above which the {item.name} converter joins is not noted"
+    for item in converters:
+        if not item.ports and len(specimen.adapter.ports) > 1:
+            return f"the ports that the {item.name} converter feeds are not noted"
+    return ""
+
+
+@once
 def output_of(specimen: Specimen, port: str) -> SharedOutput | None:
     """A port with its converters as the equations want them; None if too little is known.
 
-    A converter of which the dossier does not say when it joins does so above the first one's
-    rated power. Its capacitor comes along if this port is the first that it feeds.
+    A converter's capacitor comes along if this port is the first that it feeds.
     """
     converters = converters_on(specimen, port)
-    if not converters or any(not c.turns_ratio or not c.magnetising_inductance for c in converters):
+    known = {stage.name: stage for stage in stages_of(specimen)}
+    if not converters or any(item.name not in known for item in converters):
         return None
     first = converters[0]
     if first.output_capacitance is None or first.output_esr is None:
         return None
-    joins = {item.name: item.joins_above or first.rated_power for item in converters[1:]}
-    joins[first.name] = 0.0
-    converters = sorted(converters, key=lambda item: joins[item.name])
-    stages = []
-    for item in converters:
-        brings = (
-            item is not first and item.ports[:1] in ([], [port]) and item.output_esr is not None
-        )
-        stages.append(
-            ParalleledStage(
-                item.rated_power, item.turns_ratio or 1.0, item.magnetising_inductance or 1.0,
-                item.switching_frequency, item.rectifier_drop or 0.0, item.efficiency or 1.0,
-                joins[item.name],
-                (item.output_capacitance or 0.0) if brings else 0.0,
-                (item.output_esr or 0.0) if brings else 0.0,
-            )
-        )  # fmt: skip
-    pace = {stage.switching_frequency for stage in stages}
+    converters = sorted(converters, key=lambda item: joins_above([first], item))
+    pace = {item.switching_frequency for item in converters}
     together = specimen.adapter.construction.synchronised and len(pace) == 1 and None not in pace
+    count = len(converters)
     return SharedOutput(
-        tuple(item.name for item in converters),
-        tuple(stages),
-        tuple(inductance_of(item).ends[1] / inductance_of(item).middle - 1 for item in converters),
-        first.output_capacitance,
-        first.output_esr,
-        360 / len(stages) * np.arange(len(stages)) if together and len(stages) > 1 else None,
+        tuple(known[item.name] for item in converters),
+        tuple(joins_above([first], item) for item in converters),
+        tuple(
+            item is not first and item.ports[:1] in ([], [port]) and item.output_esr is not None
+            for item in converters
+        ),
+        tuple(360 / count * place for place in range(count)) if together and count > 1 else None,
+        _doubt(specimen, port, converters),
     )
 
 
-def _about(value: float, share: float) -> Any:
-    return stats.uniform(value * (1 - share), 2 * share * value) if value * share > 0 else value
-
-
 def _swing(
-    output: SharedOutput, volts: float, mains: float
-) -> tuple[dict[str, Any], Callable[..., Any]]:
-    """Inputs of unknown size, and the ripple [V] at currents of shape (n, 1) for draws of them."""
-    crest = ROOT * mains
-    inputs = {
-        "bulk": stats.uniform(_VALLEY * crest, (1 - _VALLEY) * crest),
-        "capacitance": _about(output.capacitance, _CAPACITANCE),
-        "resistance": _about(output.esr, _RESISTANCE),
-    }
-    pairs = zip(output.stages, output.tolerance, strict=True)
-    for place, (stage, spread) in enumerate(pairs):
-        inputs[f"inductance_{place}"] = _about(stage.magnetising_inductance, spread)
+    specimen: Specimen, output: SharedOutput, volts: float, mains: float
+) -> tuple[dict[str, Input], Callable[..., Any]]:
+    """Inputs by name, and the ripple [V] at currents of shape (n, 1) for draws of them."""
+    rest = (specimen.allowance(name) for name in (_SHARE, _CAPACITANCE, _ESR))
+    inputs = bridge_drop() | {item.name: item for item in rest}
+    for stage in output.stages:
+        inputs |= stage.inputs
 
     def at(current: Any, drawn: dict[str, Any]) -> Any:
-        stages = [
-            replace(stage, magnetising_inductance=drawn[f"inductance_{place}"])
-            for place, stage in enumerate(output.stages)
-        ]
+        crest = bulk_voltage((mains, 50.0), drawn[BRIDGE_DROP])
         return ripple_against_load(
-            current, drawn["bulk"], volts, stages, drawn["capacitance"], drawn["resistance"],
-            output.pulse_phase,
-        ).peak_to_peak  # fmt: skip
+            current,
+            drawn[_SHARE] * crest,
+            volts,
+            output.paralleled(drawn),
+            drawn[_CAPACITANCE] * output.capacitance,
+            drawn[_ESR] * output.esr,
+            None if output.pulse_phase is None else np.array(output.pulse_phase),
+        ).peak_to_peak
 
     return inputs, at
 
 
-def predicted_ripple(specimen: Specimen, record: Record) -> Value | None:
-    """Switching ripple that the parts predict for a capture; None if they are not known.
+def predicted_ripple(specimen: Specimen, record: Record) -> Prediction | None:
+    """Switching ripple that the parts predict for a capture; None if they are not known. [V].
 
     Converters at work share the load in the ratio of their ratings; not synchronised, their
     swings add.
@@ -179,13 +202,13 @@ def predicted_ripple(specimen: Specimen, record: Record) -> Value | None:
     output = output_of(specimen, capture.port)
     if mode is None or mode.voltage is None or not capture.load_current or output is None:
         return None
-    inputs, at = _swing(output, mode.voltage, capture.mains_voltage or 230.0)
+    inputs, at = _swing(specimen, output, mode.voltage, capture.mains_voltage or _HOME)
     load = capture.load_current
     try:
-        drawn = propagate(lambda **draws: at(load, draws), inputs, draws=2 * _DRAWS)
+        (found,) = predict(lambda **drawn: at(load, drawn), inputs, "V", _CAPTURE_DRAWS)
     except ValueError:
         return None
-    return Value(drawn.mean, drawn.standard_uncertainty, "V")
+    return found
 
 
 def predicted_sweep(
@@ -214,92 +237,44 @@ def predicted_sweep(
     if output is None:
         return None
     low, high = float(np.min(power)), float(np.max(power))
-    joins = output.joins_at()
-    share = rows("output_quality", "practice", name="burst below share of rated power")[0]["value"]
+    joins = output.last_joins
+    share = specimen.allowance("controller.burst_share").middle
     lightest = max(low, share * output.stages[0].rated_power)
     if lightest >= high:
         return None
-    loads = np.linspace(lightest, high, 25)
+    loads = np.linspace(lightest, high, _LOADS)
     inside = joins is not None and lightest < joins < high
+    edge = 0
     if joins is not None and inside:
         loads = np.sort(np.append(loads, [joins * (1 - _EDGE), joins * (1 + _EDGE)]))
-    inputs, at = _swing(output, volts, mains)
-    inputs["beside"] = stats.uniform(_BESIDE[0], _BESIDE[1] - _BESIDE[0])
-    edge = int(np.searchsorted(loads, joins)) if joins is not None and inside else 1
+        edge = int(np.searchsorted(loads, joins))
+    inputs, at = _swing(specimen, output, volts, mains)
+    inputs[_BESIDE] = specimen.allowance(_BESIDE)
     current = (loads / volts)[:, None]
 
-    def reads(**draws: Any) -> Any:
-        ripple = at(current, draws) + draws["beside"]
-        return np.concatenate([ripple, [ripple[edge] / ripple[edge - 1]]])
+    def reads(**drawn: Any) -> list[Any]:
+        ripple = at(current, drawn) + drawn[_BESIDE]
+        return [*ripple, ripple[edge] / ripple[edge - 1]]
 
     try:
-        drawn = propagate(reads, inputs, draws=_DRAWS)
-        step = None
-        if inside:
-            middle = (1 + _VALLEY) / 2 * ROOT * mains
-            step = ripple_step(
-                middle, volts, output.stages, output.capacitance, output.esr, output.pulse_phase
-            )
+        *ripple, ratio = predict(reads, inputs, ["V"] * len(loads) + [""], _DRAWS)
+        step = _step(specimen, output, volts, mains) if inside else None
     except ValueError:
         return None
-    mean, spread = np.asarray(drawn.mean), np.asarray(drawn.standard_uncertainty)
-    ratio = Value(float(mean[-1]), float(spread[-1]), "") if inside else None
-    return PredictedSweep(loads, mean[:-1], spread[:-1], step, ratio, output.names)
-
-
-def step_size_finding(
-    label: str, measured: MeasuredStep, predicted: PredictedSweep | None, **common: Any
-) -> Finding | None:
-    """Size of a step as read against what the joining converter predicts, with its causes.
-
-    Parameters
-    ----------
-    label : str
-        Port, mode and mains.
-    measured : MeasuredStep
-        What `find_ripple_step` says.
-    predicted : PredictedSweep or None
-        What the parts say.
-    **common
-        Fields of the finding, question apart.
-
-    Returns
-    -------
-    Finding or None
-        None if the parts predict no step within these loads.
-    """
-    if predicted is None or predicted.step is None or predicted.ratio is None:
-        return None
-    step, first, late = predicted.step, predicted.names[0], predicted.names[-1]
-    joins = f"the {late} converter joining above {step.load_power:g} W"
-    alone = ", none of which comes along," if step.from_capacitors == 1 else " in parallel"
-    causes = (
-        f"Three causes make {step.ratio:.2f} times of the switching ripple: the lower peak of the "
-        f"{first} converter, which carries less, {step.from_current:.2f} times; the phase, as the "
-        f"pulses of the {late} converter meet its own, {step.from_phase:.2f} times; the output "
-        f"capacitors{alone} {step.from_capacitors:.2f} times."
+    return PredictedSweep(
+        loads,
+        np.array([item.value.value for item in ripple]),
+        np.array([item.interval[0] for item in ripple]),
+        np.array([item.interval[1] for item in ripple]),
+        step,
+        ratio if inside else None,
+        output,
     )
-    common |= {
-        "question": f"Is the jump of the ripple as large as predicted ({label})?",
-        "function": "flyback.ripple_step",
-        "note": "Predicted as a meter that holds peaks reads it, noise and twice the mains "
-        f"({1e3 * _BESIDE[0]:g} to {1e3 * _BESIDE[1]:g} mV, common practice) included.",
-    }
-    if not measured.found:
-        sentence = f"The ripple of {label} shows no step; {joins} predicts {predicted.ratio} times."
-        return Finding(
-            judgement=rules.result(),
-            sentence=f"{sentence} {causes}",
-            prediction=predicted.ratio,
-            **common,
-        )
-    ratio = measured.after / measured.before
-    spread = measured.step_uncertainty / measured.before
-    finding = against_prediction(
-        Value(ratio, spread, ""),
-        predicted.ratio,
-        f"The ripple of {label} just above its step, over that just below,",
-        joins,
-        **common,
-    )
-    return replace(finding, sentence=f"{finding.sentence} {causes}")
+
+
+def _step(specimen: Specimen, output: SharedOutput, volts: float, mains: float) -> RippleStep:
+    """The step by its causes, of parts in the middle."""
+    crest = float(bulk_voltage((mains, 50.0), bridge_drop()[BRIDGE_DROP].middle))
+    middle = specimen.allowance(_SHARE).middle * crest
+    phase = None if output.pulse_phase is None else np.array(output.pulse_phase)
+    return ripple_step(middle, volts, output.paralleled({}), output.capacitance, output.esr, phase)

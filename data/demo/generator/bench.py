@@ -83,7 +83,9 @@ class Bench:
             if quantity in _AT_THE_PINS:
                 continue
             if quantity in self.meters:
-                self.wider[quantity] = (scales[quantity], self._wider(entry))
+                # A narrower range, such as the oscilloscope's own input, draws nothing.
+                if number(entry["full_scale"]) > scales[quantity]:
+                    self.wider[quantity] = (scales[quantity], self._wider(entry))
                 continue
             scales[quantity] = number(entry.get("full_scale", 0))
             resolution = number(entry.get("resolution", 0))
