@@ -86,7 +86,7 @@ class Limit:
         if self.known == "two":
             return " (by two reproductions)"
         if self.known == "second-hand" and self.witness:
-            return f" (second-hand; {self.witness})"
+            return " (second-hand, with a second witness)"
         return ""
 
     @property
@@ -230,6 +230,8 @@ def against_limit(
         chance = judged.probability or 0.0
         doubt = f" (probability {chance:.3f})" if 0.001 < chance < 0.999 else ""
         sentence += f": {judged.word}{doubt}."
+    if limit.known == "second-hand" and limit.witness:
+        rest["note"] = f"{rest.get('note', '')} Second witness: {limit.witness}.".strip()
     return Finding(judgement=judged, sentence=sentence, reading=reading, limit=limit, **rest)
 
 
