@@ -20,11 +20,12 @@ _PREFIX = {"p": 1e-12, "n": 1e-9, "u": 1e-6, "µ": 1e-6, "μ": 1e-6, "m": 1e-3}
 _OHMS = {"R": 1.0, "K": 1e3, "k": 1e3, "M": 1e6, "G": 1e9}
 # Third figure of a three-digit capacitor code: 8 and 9 stand for negative powers.
 _POWERS = {"8": -2, "9": -1} | {str(power): power for power in range(8)}
+# The lower-case m and n of this scheme are left out: there they are prefixes of IEC 60062.
 _EIA_VALUES = dict(
     zip(
-        "ABCDEFGHJKLMNPQRSTUVWXYZabdefmnty",
+        "ABCDEFGHJKLMNPQRSTUVWXYZabdefty",
         (1.0, 1.1, 1.2, 1.3, 1.5, 1.6, 1.8, 2.0, 2.2, 2.4, 2.7, 3.0, 3.3, 3.6, 3.9, 4.3, 4.7, 5.1,
-         5.6, 6.2, 6.8, 7.5, 8.2, 9.1, 2.5, 3.5, 4.0, 4.5, 5.0, 6.0, 7.0, 8.0, 9.0),
+         5.6, 6.2, 6.8, 7.5, 8.2, 9.1, 2.5, 3.5, 4.0, 4.5, 5.0, 8.0, 9.0),
         strict=True,
     )
 )  # fmt: skip

@@ -76,10 +76,10 @@ def test_one_point_beyond_numbers_is_refused_among_good_ones():
 def test_flat_pulses():
     """A current that does not fall: the charge rises straight, the resistance steps once.
 
-    Ripple I R + (I - mean) D / (f C), by hand: 8 A for half the period, mean 4 A, 85 kHz.
+    Ripple I R + (I - mean) D / (f C), by hand: 0.5 A for half the period, mean 0.25 A, 85 kHz.
     """
-    pulse = flyback.SecondaryPulse(8.0, 8.0, 0.5, 85e3)
+    pulse = flyback.SecondaryPulse(0.5, 0.5, 0.5, 85e3)
     found = flyback.output_ripple(pulse, 200e-6, 7e-3)
-    assert found.capacitive == pytest.approx(4 * 0.5 / 85e3 / 200e-6)
-    assert found.resistive == pytest.approx(8 * 7e-3)
-    assert found.peak_to_peak == pytest.approx(4 * 0.5 / 85e3 / 200e-6 + 8 * 7e-3)
+    assert found.capacitive == pytest.approx(0.25 * 0.5 / 85e3 / 200e-6)
+    assert found.resistive == pytest.approx(0.5 * 7e-3)
+    assert found.peak_to_peak == pytest.approx(0.25 * 0.5 / 85e3 / 200e-6 + 0.5 * 7e-3)
