@@ -14,7 +14,7 @@ from adapterlab.assess.report.finding import (
     does_not_apply,
     not_measured,
 )
-from adapterlab.assess.report.prediction import Prediction
+from adapterlab.assess.report.prediction import Prediction, naming
 from adapterlab.assess.report.value import span
 from adapterlab.dossier.schema import Part
 from adapterlab.inrush import varistor_exponent, varistor_surge
@@ -86,7 +86,10 @@ def _predicted(
 def _said(volts: float, figures: tuple[Prediction, ...]) -> str:
     """One level in words; the ends are those that the tolerances reach, for they are bounds."""
     held, carried, taken = (span(*_round(entry.reach), entry.value.unit) for entry in figures)
-    return f"a surge of {volts / 1000:.0f} kV to {held}, carries {carried} and takes {taken}"
+    return (
+        f"keeps a surge of {volts / 1000:.0f} kV to between {held.replace(' to ', ' and ', 1)}, "
+        f"carries {carried} and takes {taken}"
+    )
 
 
 def _round(ends: tuple[float, float]) -> tuple[float, float]:
@@ -98,30 +101,26 @@ def _of_one(specimen: Specimen, part: Part) -> list[Finding]:
     before = limiters_before(specimen, part)
     predicted = _predicted(specimen, part, before)
     energy = predicted[_LEVELS[0]][2]
-    steep = _steepness(specimen, part)
     place = (
-        f"Behind {listed(before)}, which the list of parts has in front of it and which stays cold "
-        "in so short a time"
+        f"{listed(before)} stands in front of {part.reference} by the list of parts, and stays cold "
+        "in so short a time. "
         if before
-        else "With nothing in front of it"
+        else f"Nothing stands in front of {part.reference} by the list of parts. "
     )
-    open_point = (
-        f", and with {steep.said}, for no clamping point of its data sheet is noted"
-        if steep.origin == "assumed"
-        else ""
-    )
+    named = naming(energy.rests_on).removeprefix(", ")
+    place += f"{named[:1].upper()}{named[1:]}, it" if named else part.reference
     common: dict[str, Any] = {
         "origin": "adapter.toml, parts",
         "function": _FUNCTION,
         "note": "A combination-wave generator of 2 Ω at the plug. Fuse, choke and wires are left "
         "out; they make it milder. The wave is taken as 8/20 µs behind a resistance too.",
     }
-    words = "; ".join(_said(volts, predicted[volts]) for volts in _LEVELS)
+    words = "; it ".join(_said(volts, predicted[volts]) for volts in _LEVELS)
     finding = Finding(
         section=SECTION,
         question=_QUESTION,
         judgement=rules.result(),
-        sentence=f"{place}{open_point}, {part.reference} holds {words}.",
+        sentence=f"{place} {words}.",
         prediction=energy.value,
         draws=energy,
         rests_on=energy.rests_on,

@@ -167,8 +167,8 @@ class TestTheVaristor:
         folder = tmp_path / "other"
         folder.mkdir()
         (straight,) = varistor.varistor_findings(specimen(folder, VARISTOR + DISC))
-        assert "Behind RT1" in behind.sentence
-        assert "nothing in front" in straight.sentence
+        assert behind.sentence.startswith("RT1 stands in front of RV1")
+        assert straight.sentence.startswith("Nothing stands in front of RV1")
         assert behind.prediction.value < straight.prediction.value / 3
         for finding, low, high in ((straight, 110, 200), (behind, 20, 50)):
             text = finding.sentence.split("carries ")[1].split(" A")[0]
@@ -180,7 +180,7 @@ class TestTheVaristor:
         text = VARISTOR + 'clamping_voltage = "710 V"\nclamping_current = "25 A"\n'
         (finding,) = varistor.varistor_findings(specimen(tmp_path, text))
         # Through 710 V at 25 A from 473 V: exponent ln(710/473) / ln(25000) = 0.0401.
-        ends = finding.sentence.split("to ", 1)[1].split(" V")[0].split(" to ")
+        ends = finding.sentence.split("between ", 1)[1].split(" V")[0].split(" and ")
         assert [float(end) for end in ends] == pytest.approx([630, 756], rel=0.01)
 
     def test_what_is_not_there_is_said(self, tmp_path):
