@@ -71,6 +71,7 @@ PartRole = Literal[
     "output capacitor",
     "switch",
     "output rectifier",
+    "snubber",
     "controller",
     "output controller",
     "feedback isolator",

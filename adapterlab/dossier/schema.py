@@ -150,7 +150,13 @@ class Instrument(Table):
 
 
 class Converter(Table):
-    """One isolated converter and what is known of its power stage."""
+    """One isolated converter and what is known of its power stage.
+
+    `efficiency` is that behind the bulk capacitor: output voltage and `rectifier_drop` together,
+    times the output current, over the power drawn from the bulk capacitor. Fuse, limiter, bridge
+    and the rectifier itself are not in it. `rectifier_ringing` is the overshoot of the output
+    rectifier's reverse voltage over its step, as a probe shows it: 100 % without any damping.
+    """
 
     name: str
     rated_power: Watt
@@ -169,6 +175,7 @@ class Converter(Table):
     clamp_voltage: Volt | None = None
     joins_above: Watt | None = None
     rectifier_drop: Volt | None = None
+    rectifier_ringing: Ratio | None = None
     efficiency: Ratio | None = Field(default=None, gt=0, le=1)
 
 

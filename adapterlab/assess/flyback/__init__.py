@@ -1,10 +1,7 @@
 """Converters of a dossier: how they work, what their parts bear, where the watts go."""
 
-from adapterlab.assess.flyback.assessment import (
-    SECTION,
-    FlybackAssessment,
-    assess,
-)
+from adapterlab.assess.flyback.assessment import FlybackAssessment, assess
+from adapterlab.assess.flyback.modes import SECTION
 
 __all__ = [
     "SECTION",

@@ -4,12 +4,13 @@ from dataclasses import replace
 from typing import Any
 
 from adapterlab import judgement as rules
+from adapterlab.assess.flyback.modes import SECTION, note_of
 from adapterlab.assess.model.feeds import BRIDGE_DROP, bridge_drop, bulk_voltage
 from adapterlab.assess.model.inputs import Input, predict
-from adapterlab.assess.model.mains import highest_mains
+from adapterlab.assess.model.mains import top_of_mains
 from adapterlab.assess.model.specimen import Specimen
 from adapterlab.assess.model.stages import Stage, parts_of
-from adapterlab.assess.model.stresses import KNOWN, Clamp, Stress, clamp_of
+from adapterlab.assess.model.stresses import Clamp, Stress, clamp_of, why_not_rated
 from adapterlab.assess.report.finding import (
     Finding,
     Limit,
@@ -18,24 +19,33 @@ from adapterlab.assess.report.finding import (
     not_measured,
 )
 from adapterlab.assess.report.prediction import Prediction
-from adapterlab.assess.report.value import (
-    Value,
-)
 from adapterlab.flyback import clamp_dissipation, operating_point
+from adapterlab.published import rows
 
-SECTION = "flyback"
 MAINS = (230.0, 50.0)
+_RINGING = rows("flyback", "ringing", damping="none")[0]
+# What comes on top of the plateau where nothing tells how much.
+_ON_TOP = {
+    "switch": "the leakage spike comes on top, and neither clamp_voltage nor the clamp's resistor "
+    "with the leakage inductance is listed",
+    "output rectifier": f"ringing comes on top, up to {1 + _RINGING['overshoot']:g} times the step "
+    "without any damping, and neither a snubber nor rectifier_ringing is listed",
+}
+_INCLUDED = {"switch": "leakage spike", "output rectifier": "ringing"}
 
 
-def stress_finding(specimen: Specimen, stage: Stage, stress: Stress, note: str) -> Finding:
-    """A stress against the rating marked on the part."""
+def stress_finding(specimen: Specimen, stage: Stage, stress: Stress) -> Finding:
+    """A stress against the rating marked on the part.
+
+    What is known without spike or ringing can only fall short of a rating, never meet it.
+    """
     question = f"Does the rating of the {stress.part} hold in the {stage.name} converter?"
     value = stress.highest.value
-    spike = "leakage spike included" if stress.top else "leakage spike not included"
-    conditions = f"{highest_mains(specimen):g} V mains, {stage.highest_voltage:g} V out"
+    which = f"{_INCLUDED[stress.part]} {'' if stress.top else 'not '}included"
+    conditions = f"{top_of_mains(specimen):.0f} V mains, {stage.highest_voltage:g} V out"
     subject = (
         f"The highest voltage predicted across the {stress.part} of the {stage.name} converter, "
-        f"{spike} ({conditions}),"
+        f"{which} ({conditions}),"
     )
     part = specimen.adapter.part(stress.reference)
     if part is None or part.rated_voltage is None:
@@ -50,38 +60,31 @@ def stress_finding(specimen: Specimen, stage: Stage, stress: Stress, note: str) 
         "upper",
         f"the rating of {part.reference}",
         f"rating marked on the part {part.reference} ({part.identified_by})",
-        KNOWN[part.identified_by],
     )
-    finding = against_limit(
-        value,
-        limit,
-        subject,
-        section=SECTION,
-        question=question,
-        function="flyback.operating_point",
-        figure="flyback_stresses",
-        note=" ".join(text for text in (_remark(specimen, stage, stress), note) if text),
-    )
+    rest: dict[str, Any] = {
+        "section": SECTION,
+        "question": question,
+        "function": "flyback.operating_point",
+        "figure": "flyback_stresses",
+        "rests_on": stress.highest.rests_on,
+        "note": " ".join(filter(None, (_remark(specimen, stage, stress), note_of(stage)))),
+    }
+    reason = why_not_rated(part)
+    finding = against_limit(value, limit, subject, not_judged=reason, **rest)
+    if not reason and stress.top is None and finding.word != rules.FALLS_SHORT:
+        finding = against_limit(value, limit, subject, not_judged=_ON_TOP[stress.part], **rest)
     free = 1 - value.value / part.rated_voltage
-    if free > 0:
-        finding = replace(
-            finding,
-            sentence=f"{finding.sentence} That leaves {100 * free:.0f} % of the rating free.",
-        )
-    return replace(finding, reading=None, prediction=value, rests_on=stress.highest.rests_on)
+    if free > 0 and stress.top is not None:
+        said = f"{finding.sentence} That leaves {100 * free:.0f} % of the rating free."
+        finding = replace(finding, sentence=said)
+    return replace(finding, reading=None, prediction=value)
 
 
 def _remark(specimen: Specimen, stage: Stage, stress: Stress) -> str:
-    said = []
+    """Which of several parts was taken."""
     rated = [p.rated_voltage for p in parts_of(specimen, stress.part, stage) if p.rated_voltage]
-    if len(set(rated)) > 1:
-        said.append("Of several such parts the one with the lowest rating is taken.")
-    if stress.part == "output rectifier":
-        said.append(
-            "Ringing comes on top; without any damping it would reach twice the step (common "
-            "practice)."
-        )
-    return " ".join(said)
+    several = len(set(rated)) > 1
+    return "Of several such parts the one with the lowest rating is taken." if several else ""
 
 
 def _clamp_load(
@@ -105,12 +108,12 @@ def _clamp_load(
     return found[0], found[1]
 
 
-def clamp_findings(specimen: Specimen, stage: Stage, note: str) -> list[Finding]:
+def clamp_findings(specimen: Specimen, stage: Stage) -> list[Finding]:
     """Voltage of the clamp as read against resistor and leakage, and what it takes."""
     question = f"How high does the clamp of the {stage.name} converter let the spike rise?"
     rest: dict[str, Any] = {
         "section": SECTION, "function": "flyback.resistor_clamp_voltage",
-        "figure": "flyback_stresses", "note": note,
+        "figure": "flyback_stresses", "note": note_of(stage),
     }  # fmt: skip
     clamp = clamp_of(specimen, stage)
     known = clamp.by_its_resistor or clamp.inputs
@@ -126,10 +129,10 @@ def clamp_findings(specimen: Specimen, stage: Stage, note: str) -> list[Finding]
         about = str(error).split(", got")[0].replace("_", " ")
         return [not_measured(SECTION, question, f"no figure: {about}.", rest["function"])]
     found = []
-    if clamp.resistor is not None and clamp.read is not None:
+    if clamp.resistor is not None and clamp.read is not None and clamp.by_its_resistor:
         found.append(
             against_prediction(
-                Value(clamp.read.middle, float(clamp.read.distribution.std()), "V"),
+                specimen.reading("capture voltage", clamp.read.middle, "V"),
                 volts,
                 f"The voltage of the clamp in the {stage.name} converter",
                 f"its resistor {clamp.resistor.reference} with the leakage inductance",

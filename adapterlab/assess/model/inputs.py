@@ -157,6 +157,19 @@ def marked(name: str, value: float, tolerance: float, unit: str, said: str, **re
     return Input(name, ends, unit, "marked", said, **rest)
 
 
+def noted(name: str, value: float, unit: str, accuracy: str, said: str, **rest: Any) -> Input:
+    """A value noted in the dossier, within the relative limits that an allowance gives it.
+
+    `accuracy` names the row of the allowances, `said` what the value is. Its spread is assumed,
+    so the input counts as assumed.
+    """
+    row = allowance(accuracy)
+    half = row.ends[1]
+    shown = f"±{Value(half, 0.0, '%')} assumed for the {said} ({Value(value, 0.0, unit)})"
+    ends = between(value * (1 - half), value * (1 + half))
+    return Input(name, ends, unit, "assumed", shown, row.source, **rest)
+
+
 def measured(name: str, reading: Value, said: str, **rest: Any) -> Input:
     """An input that this dossier holds a reading of."""
     spread = reading.standard_uncertainty

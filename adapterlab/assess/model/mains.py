@@ -12,3 +12,12 @@ def highest_mains(specimen: Specimen) -> float:
 def mains_tolerance() -> float:
     """Highest voltage of a mains over its rated one. [1]."""
     return float(rows("parts", "supplies")[0]["factor"])
+
+
+def top_of_mains(specimen: Specimen) -> float:
+    """Highest mains that a part has to bear: the highest rated one with its tolerance. [V].
+
+    Ratings that name a mains, as those of fuses and safety capacitors do, are held against
+    `highest_mains` instead: such a rating counts the tolerance of that mains in.
+    """
+    return highest_mains(specimen) * mains_tolerance()

@@ -10,7 +10,9 @@ from dataclasses import replace
 from functools import wraps
 from typing import Any, Concatenate, ParamSpec, TypeVar, cast
 
-from adapterlab.assess.model.inputs import Input, allowance, between
+from scipy import stats
+
+from adapterlab.assess.model.inputs import Input, allowance, between, measured
 from adapterlab.assess.model.instruments import (
     meter_for,
     reading_with,
@@ -81,6 +83,32 @@ class Specimen:
         meter = meter_for(self.meters(measures), value)
         read = reading_with(meter, value, unit)
         return read if self.is_metered(measures) else replace(read, accuracy_assumed=True)
+
+    def as_read(self, name: str, measures: str, value: float, unit: str, said: str) -> Input:
+        """A value noted in ``adapter.toml`` as an instrument read it, with the doubt of that.
+
+        Parameters
+        ----------
+        name : str
+            Of the input.
+        measures, value, unit
+            As in `reading`.
+        said : str
+            What was read, as said aloud.
+
+        Returns
+        -------
+        Input
+            Measured; assumed where no instrument with its accuracy is listed.
+        """
+        read = self.reading(measures, value, unit)
+        if not read.accuracy_assumed:
+            return measured(name, read, f"{read} read as {said}")
+        usual = self.allowance(f"meter.{measures}")
+        half = Value(usual.ends[1], 0.0, usual.unit)
+        spread = stats.norm(read.value, read.standard_uncertainty)
+        shown = f"±{half} assumed for the {said} ({Value(value, 0.0, unit)})"
+        return Input(name, spread, unit, "assumed", shown, usual.source)
 
     def meters(self, measures: str) -> list[Instrument]:
         """Instruments that read a quantity, as listed; a usual one if none is with its accuracy."""

@@ -51,6 +51,8 @@ class Stage:
         ``diode``, ``synchronous`` or ``unknown``.
     leakage_inductance, drain_capacitance, clamp_voltage : float or None
         None where the dossier is silent. [H], [F], [V]
+    rectifier_ringing : float or None
+        Overshoot of the output rectifier's reverse voltage over its step, as read. [1]
     output_capacitance, output_esr, output_esl : float or None
         Output capacitor; None where the dossier is silent. [F], [ohm], [H]
     """
@@ -74,6 +76,7 @@ class Stage:
     leakage_inductance: float | None
     drain_capacitance: float | None
     clamp_voltage: float | None
+    rectifier_ringing: float | None
     output_capacitance: float | None
     output_esr: float | None
     output_esl: float | None
@@ -194,7 +197,7 @@ def stage_of(specimen: Specimen, converter: Converter) -> Stage:
         inductance_of(converter),
         _noted_or_assumed(
             converter, "rectifier_drop", converter.rectifier_drop, "V",
-            f"rectifier_drop.{construction.rectifier}",
+            f"rectifier.drop.{construction.rectifier}",
         ),
         _noted_or_assumed(
             converter, "efficiency", converter.efficiency, "%", "converter.efficiency"
@@ -205,6 +208,7 @@ def stage_of(specimen: Specimen, converter: Converter) -> Stage:
         converter.leakage_inductance or _measured_leakage(specimen, converter),
         converter.drain_capacitance,
         converter.clamp_voltage,
+        converter.rectifier_ringing,
         converter.output_capacitance,
         converter.output_esr,
         converter.output_esl,

@@ -7,22 +7,20 @@ from typing import Any
 import numpy as np
 
 from adapterlab.assess.model.feeds import BRIDGE_DROP, bridge_drop, bulk_voltage
-from adapterlab.assess.model.inputs import Input, allowance, between, predict
-from adapterlab.assess.model.mains import highest_mains
+from adapterlab.assess.model.inputs import Input, allowance, noted, predict
+from adapterlab.assess.model.mains import top_of_mains
 from adapterlab.assess.model.specimen import Specimen, once
 from adapterlab.assess.model.stages import Stage, parts_of
 from adapterlab.assess.report.prediction import Prediction
-from adapterlab.assess.report.value import Value
 from adapterlab.dossier.schema import Part
 from adapterlab.flyback import operating_point, resistor_clamp_voltage
 
-KNOWN = {"read": "noted", "inferred": "noted", "unknown": "memory"}
 CLAMP_DROP = "clamp.diode_drop"
 
 
 @dataclass(frozen=True)
 class Stress:
-    """Voltage across one part at the highest mains and the highest output voltage.
+    """Voltage across one part at the top of the mains and the highest output voltage.
 
     Attributes
     ----------
@@ -31,7 +29,8 @@ class Stress:
     plateau : Prediction
         Without spike or ringing. [V]
     top : Prediction or None
-        With the leakage spike as the clamp cuts it, where the clamp is known. [V]
+        With the leakage spike as the clamp cuts it, or with the ringing as it was read or as a
+        snubber leaves it; None where that is not known. [V]
     rating : float or None
         As marked. [V]
     """
@@ -103,14 +102,22 @@ class Clamp:
         )  # fmt: skip
 
 
-def _noted(name: str, value: float | None, unit: str, accuracy: str, said: str) -> Input | None:
-    """A noted value with the accuracy that is assumed for it; None if it is not noted."""
+def _read(specimen: Specimen, stage: Stage, what: str, measures: str, unit: str) -> Input | None:
+    """Something noted of a stage as an instrument read it; None if it is not noted."""
+    value = getattr(stage, what)
     if value is None:
         return None
-    half = allowance(accuracy).ends[1]
-    shown = f"±{Value(half, 0.0, '%')} assumed for the {Value(value, 0.0, unit)} noted as {said}"
-    ends = between(value * (1 - half), value * (1 + half))
-    return Input(name, ends, unit, "assumed", shown, allowance(accuracy).source)
+    said = f"{what.replace('_', ' ')} of the {stage.name} converter"
+    return specimen.as_read(f"{stage.name}.{what}", measures, value, unit, said)
+
+
+def why_not_rated(part: Part) -> str:
+    """Why no verdict may rest on a part's rating, as the end of a sentence; empty if one may."""
+    return {
+        "read": "",
+        "inferred": f"{part.reference} is inferred from its place and shape and was not read",
+        "unknown": f"how {part.reference} was identified is not noted",
+    }[part.identified_by]
 
 
 def clamp_of(specimen: Specimen, stage: Stage) -> Clamp:
@@ -123,35 +130,55 @@ def clamp_of(specimen: Specimen, stage: Stage) -> Clamp:
     ]
     resistor = resistors[0] if resistors else None
     return Clamp(
-        _noted(f"{stage.name}.leakage_inductance", stage.leakage_inductance, "H",
-               "leakage.accuracy", f"leakage inductance of {stage.name}"),
-        _noted(f"{stage.name}.clamp_voltage", stage.clamp_voltage, "V",
-               "clamp.accuracy", f"clamp voltage of {stage.name}"),
+        _read(specimen, stage, "leakage_inductance", "inductance", "H"),
+        _read(specimen, stage, "clamp_voltage", "capture voltage", "V"),
         resistor,
         specimen.part_value(resistor, "Ω", "resistor.tolerance") if resistor else None,
         allowance(CLAMP_DROP, f"{stage.name}.{CLAMP_DROP}"),
     )  # fmt: skip
 
 
+def _ringing(specimen: Specimen, stage: Stage) -> Input | None:
+    """Overshoot of the output rectifier over the step of its voltage: read, or left by a snubber.
+
+    [1]  None where neither a reading nor a snubber is listed.
+    """
+    name = f"{stage.name}.rectifier_ringing"
+    if stage.rectifier_ringing is not None:
+        said = f"ringing of the output rectifier in the {stage.name} converter"
+        return noted(name, stage.rectifier_ringing, "%", "ringing.accuracy", said)
+    return allowance("snubber.overshoot", name) if parts_of(specimen, "snubber", stage) else None
+
+
 @once
 def stresses_of(specimen: Specimen, stage: Stage) -> tuple[Stress, ...]:
     """Stress of switch and rectifier of one converter."""
-    clamp, mains = clamp_of(specimen, stage), (highest_mains(specimen), 50.0)
+    clamp, mains = clamp_of(specimen, stage), (top_of_mains(specimen), 50.0)
+    ringing = _ringing(specimen, stage)
     current = stage.output_voltage * stage.output_current / stage.highest_voltage
-    top = replace(stage, output_voltage=stage.highest_voltage, output_current=current)
+    hardest = replace(stage, output_voltage=stage.highest_voltage, output_current=current)
 
     def at(**drawn: Any) -> list[Any]:
         source = bulk_voltage(mains, drawn[BRIDGE_DROP])
-        point = operating_point(source, **top.numbers(drawn))
+        point = operating_point(source, **hardest.numbers(drawn))
         spike = point.reflected_voltage
         if clamp.inputs:
             held = clamp.voltage(point, drawn) + drawn[clamp.drop.name]
             spike = np.maximum(held, point.reflected_voltage)
-        return [point.switch_voltage, point.diode_voltage, source + spike]
+        blocked = point.diode_voltage
+        step = blocked + drawn[stage.rectifier_drop.name]
+        ring = drawn[ringing.name] * step if ringing is not None else 0.0
+        return [point.switch_voltage, source + spike, blocked, blocked + ring]
 
-    plateau, blocked, highest = predict(at, bridge_drop() | stage.inputs | clamp.inputs, "V")
+    inputs = bridge_drop() | stage.inputs | clamp.inputs
+    if ringing is not None:
+        inputs |= {ringing.name: ringing}
+    plateau, spiked, blocked, rung = predict(at, inputs, "V")
     found = []
-    for role, volts in (("switch", plateau), ("output rectifier", blocked)):
+    for role, volts, top in (
+        ("switch", plateau, spiked if clamp.inputs else None),
+        ("output rectifier", blocked, rung if ringing is not None else None),
+    ):
         part = _weakest(specimen, role, stage)
         found.append(
             Stress(
@@ -159,7 +186,7 @@ def stresses_of(specimen: Specimen, stage: Stage) -> tuple[Stress, ...]:
                 role,
                 part.reference if part else "",
                 volts,
-                highest if role == "switch" and clamp.inputs else None,
+                top,
                 part.rated_voltage if part else None,
             )
         )

@@ -49,6 +49,8 @@ class Share:
 
 # An assumed input is named from this share of the variance on, and no more than so many are.
 _TELLING, _MOST = 0.05, 3
+# A relative spread that is none: what rounding leaves of a figure that no uncertain input moves.
+_DUST = 1e-12
 # From this share on a prediction rests on what was assumed more than on the adapter.
 MOSTLY = 0.5
 
@@ -73,7 +75,8 @@ def naming(rests_on: Iterable[Share]) -> str:
     ...         Share("d", "1.2 to 2 V assumed for the bridge", "assumed", 0.3)])
     ', with 2.2 Ω assumed for the wiring and 1.2 to 2 V for the bridge'
     """
-    said = [item.said for item in rests_on if item.origin == "assumed" and item.share >= _TELLING]
+    telling = (item for item in rests_on if item.origin == "assumed" and item.share >= _TELLING)
+    said = list(dict.fromkeys(item.said for item in telling))
     if not said:
         return ""
     first, *more = said[:_MOST]
@@ -119,7 +122,10 @@ class Prediction:
     ) -> "Prediction":
         """Prediction from its draws, shape (draws,); without `corners` nothing is marked."""
         low, high = (float(end) for end in np.quantile(samples, ENDS))
-        value = Value(float(samples.mean()), float(samples.std(ddof=1)), unit, (low, high))
+        middle, spread = float(samples.mean()), float(samples.std(ddof=1))
+        if spread <= _DUST * abs(middle):
+            middle, spread, low, high = (float(samples[0]), 0.0, *[float(samples[0])] * 2)
+        value = Value(middle, spread, unit, (low, high))
         return cls(value, samples, corners or (lambda: samples[None, :]), shares, again)
 
     def __str__(self) -> str:

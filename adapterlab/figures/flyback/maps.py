@@ -10,7 +10,8 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
 from adapterlab.assess.flyback import FlybackAssessment
-from adapterlab.assess.flyback.load import CEILING, SMALLEST_PEAK
+from adapterlab.assess.flyback.modes import ceiling
+from adapterlab.assess.flyback.output import smallest_peak
 from adapterlab.assess.model.stages import Stage
 from adapterlab.figures.style import LIMIT, PREDICTED, QUIET, SERIES, new_figure, nothing_to_show
 from adapterlab.flyback import (
@@ -47,7 +48,7 @@ def _mode_panel(axes: Axes, stage: Stage, volts: Any, loads: Any) -> list[Any]:
     numbers = stage.numbers()
     numbers.pop("output_current")
     full = operating_point(volts[-1], **stage.numbers()).primary_peak
-    found = mode_map(volts, loads, **numbers, smallest_peak=float(np.mean(SMALLEST_PEAK)) * full)
+    found = mode_map(volts, loads, **numbers, smallest_peak=smallest_peak() * full)
     _filled(axes, volts, loads, found.mode, _TINTS, _HATCHES)
     axes.plot(volts, found.boundary_current, color=LIMIT, linewidth=3)
     return [(name, _TINTS[code], _HATCHES[code]) for code, name in enumerate(found.names)
@@ -61,7 +62,7 @@ def _valley_panel(axes: Axes, stage: Stage, volts: Any, loads: Any) -> list[Any]
         numbers.pop(name)
     number = valley_number(
         volts, output_current=loads[:, None], drain_capacitance=stage.drain_capacitance or 1e-12,
-        highest_frequency=CEILING, **numbers,
+        highest_frequency=ceiling(), **numbers,
     )  # fmt: skip
     codes = np.minimum(number, len(_VALLEYS)) - 1
     hatches = ("", "...", "///", "xx", "\\\\\\")

@@ -1,6 +1,7 @@
 """What the parts of a converter bear, and where each watt goes."""
 
 import numpy as np
+from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from adapterlab.assess.flyback import FlybackAssessment
@@ -56,7 +57,9 @@ def draw_stresses(result: FlybackAssessment) -> Figure:
     axes.grid(visible=False, axis="y")
     axes.barh([0], [0], color=PREDICTED, alpha=0.75, label="plateau")
     if any(stress.top for stress in result.stresses):
-        axes.barh([0], [0], facecolor="white", edgecolor=PREDICTED, hatch="///", label="spike")
+        axes.barh(
+            [0], [0], facecolor="white", edgecolor=PREDICTED, hatch="///", label="spike or ringing"
+        )
     if any(stress.rating for stress in result.stresses):
         axes.plot([], [], color=LIMIT, linewidth=4, label="rating")
     figure.legend(loc="outside lower center", ncols=3)
@@ -64,11 +67,14 @@ def draw_stresses(result: FlybackAssessment) -> Figure:
 
 
 def _loss_title(budget: LossBudget) -> str:
-    largest = budget.at_full_load()["item"].iloc[0]
-    if budget.measured is None:
+    largest = next(iter(budget.items))
+    if budget.unknown:
+        return f"Not every loss is known; of the others the {largest} takes the most"
+    if not budget.case.loads:
         return f"Of all losses the {largest} should take the most at full load"
-    gap = budget.measured[-1] - budget.total[-1]
-    both = np.hypot(budget.measured_uncertainty[-1], budget.total_uncertainty[-1])
+    loss, total = budget.case.loads[-1].loss, budget.sums[-1].value
+    gap = loss.value - total.value
+    both = float(np.hypot(loss.standard_uncertainty, total.standard_uncertainty))
     if gap > 2 * both:
         return f"{gap:.1f} W more are lost at full load than the parts account for"
     if gap < -2 * both:
@@ -76,30 +82,55 @@ def _loss_title(budget: LossBudget) -> str:
     return f"The parts account for the watts that are lost; the {largest} takes the most"
 
 
+def _draw_items(axes: Axes, budget: LossBudget) -> None:
+    """Every item at the largest power as a bar with its interval."""
+    rows = list(budget.items.items())[::-1]
+    names = []
+    lacking = any("clamp" in text for text in budget.unknown)
+    for place, (item, loss) in enumerate(rows):
+        allowed = item in budget.allowed
+        middle, (low, high) = loss.value.value, loss.interval
+        axes.barh(place, middle, color="white" if allowed else PREDICTED, height=0.7,
+                  edgecolor=PREDICTED, hatch="///" if allowed else "", alpha=0.85)  # fmt: skip
+        axes.errorbar(middle, place, xerr=[[middle - low], [high - middle]], color="black",
+                      capsize=3, linewidth=1.3)  # fmt: skip
+        if item == "clamp" and lacking:
+            axes.annotate("not known", (0, place), xytext=(6, 0), textcoords="offset points",
+                          va="center", color=LIMIT)  # fmt: skip
+        names.append(f"{item} *" if allowed else item)
+    axes.set_yticks(range(len(names)), names, fontsize=12)
+    axes.set_xlim(left=0)
+    star = "; * allowance" if budget.allowed else ""
+    axes.set_xlabel(f"loss at {budget.case.largest_power:.0f} W out (W){star}")
+    axes.grid(visible=False, axis="y")
+
+
 def draw_losses(result: FlybackAssessment) -> Figure:
-    """Items at full load as bars, and their sum against load beside the measured curve."""
+    """Items at full load as bars, and their sum against load beside the losses measured."""
     budget = result.budget
     if budget is None:
         return nothing_to_show("Where each watt goes", MISSING)
     figure, (bars, curve) = new_figure(_loss_title(budget), 1, 2, width_ratios=(5, 4))
-    table = budget.at_full_load().iloc[::-1].reset_index(drop=True)
-    for place, row in table.iterrows():
-        allowed = row["item"] in budget.allowed
-        bars.barh(place, row["loss"], color="white" if allowed else PREDICTED, height=0.7,
-                  edgecolor=PREDICTED, hatch="///" if allowed else "", alpha=0.85)  # fmt: skip
-        bars.errorbar(row["loss"], place, xerr=1.96 * row["standard_uncertainty"], color="black",
-                      capsize=3, linewidth=1.3)  # fmt: skip
-    names = [f"{item} *" if item in budget.allowed else item for item in table["item"]]
-    bars.set_yticks(range(len(names)), names, fontsize=12)
-    bars.set_xlim(left=0)
-    star = "; * allowance" if budget.allowed else ""
-    bars.set_xlabel(f"loss at {budget.output_power[-1]:.0f} W out (W){star}")
-    bars.grid(visible=False, axis="y")
-    power, total, spread = budget.output_power, budget.total, 1.96 * budget.total_uncertainty
-    band(curve, power, total - spread, total + spread, "sum of the parts, 95 %")
-    curve.plot(power, total, color=PREDICTED, linestyle=(0, (5, 2)))
-    if budget.measured is not None:
-        curve.plot(power, budget.measured, color=MEASURED, linewidth=3, label="measured")
+    _draw_items(bars, budget)
+    power = budget.case.curve
+    ends = np.array([total.interval for total in budget.curve])
+    band(curve, power, ends[:, 0], ends[:, 1], "sum of the parts, 95 %")
+    curve.plot(power, [total.value.value for total in budget.curve], color=PREDICTED,
+               linestyle=(0, (5, 2)))  # fmt: skip
+    if budget.case.loads:
+        losses = [load.loss for load in budget.case.loads]
+        curve.errorbar(
+            [load.power for load in budget.case.loads], [loss.value for loss in losses],
+            yerr=[1.96 * loss.standard_uncertainty for loss in losses], color=MEASURED, fmt="o",
+            capsize=3, markersize=6, label="measured",
+        )  # fmt: skip
+    if budget.joining is not None:
+        joins = budget.joining[1]
+        curve.axvline(joins, color=QUIET, linestyle=":", linewidth=2)
+        curve.annotate(
+            "another joins", (joins, 0.02), xycoords=("data", "axes fraction"), xytext=(5, 0),
+            textcoords="offset points", color=QUIET,
+        )  # fmt: skip
     curve.set_xlabel("output power (W)")
     curve.set_ylabel("loss (W)")
     curve.set_ylim(bottom=0)
