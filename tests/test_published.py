@@ -93,7 +93,7 @@ LIMITS = {
     "insulation": ("mains_transients", "temporary_overvoltages", "clearances", "peak_clearances",
                    "high_frequency_clearances", "high_frequency_creepages", "clearances_60950",
                    "additional_clearances", "creepages", "altitudes", "thicknesses", "sheets",
-                   "winding_wires", "strength_tests", "touch_temperatures", "touch_rises", "burns"),
+                   "winding_wires", "strength_tests", "touch_temperatures", "touch_rises", "burns", "slots"),
     "efficiency": ("average", "ten_percent", "no_load", "meters"),
     "output_quality": ("windows", "minimum_voltage", "power_rules", "port_states", "cables"),
     "mains_current": ("threshold", "harmonic_limits"),

@@ -8,7 +8,8 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Ellipse, Rectangle
 
 from adapterlab.assess.insulation import InsulationAssessment
-from adapterlab.assess.insulation.gaps import RULES, Gap
+from adapterlab.assess.insulation.gaps import Gap
+from adapterlab.assess.insulation.requirements import RULES
 from adapterlab.figures.style import (
     LIMIT,
     MEASURED,
@@ -22,13 +23,19 @@ from adapterlab.figures.style import (
 from adapterlab.insulation import (
     air_pressure,
     altitude_factor,
-    burn_threshold,
     required_clearance,
     required_creepage,
-    touch_temperature_limit,
 )
+from adapterlab.judgement import FALLS_SHORT, MEETS, NOT_JUDGED, TOO_CLOSE
 from adapterlab.published import judges, rows
 
+_MOST = 9
+_PLURAL = {
+    FALLS_SHORT: ("falls short", "fall short"),
+    TOO_CLOSE: ("is too close to call", "are too close to call"),
+    MEETS: ("meets", "meet"),
+    NOT_JUDGED: ("is not judged", "are not judged"),
+}
 _MARKS = {"IEC 62368-1": ("|", "-"), "IEC 60950-1": ("|", (0, (2, 1)))}
 
 
@@ -40,13 +47,14 @@ def _narrowest(gaps: tuple[Gap, ...], kind: str) -> Gap | None:
 
 
 def _spare(gap: Gap) -> float:
-    return gap.reading.value - max(need.distance for need in gap.requirements)
+    """Distance beyond what the rule in force asks for."""
+    return gap.reading.value - gap.requirements[0].distance
 
 
 def _caption(gap: Gap | None, name: str) -> str:
     if gap is None:
         return f"{name}\nnot measured"
-    asked = max(need.distance for need in gap.requirements)
+    asked = gap.requirements[0].distance
     return f"{name} {gap.reading.value * 1e3:.2f} mm\n(at least {asked * 1e3:.3g} mm asked for)"
 
 
@@ -100,14 +108,10 @@ def draw_distances(result: InsulationAssessment) -> Figure:
     gaps = [gap for gap in result.gaps if gap.requirements]
     if not gaps:
         return nothing_to_show(title, "No insulation distance has been measured.")
-    short = [gap for gap in gaps if _spare(gap) < 0]
-    if short:
-        verb = "lies" if len(short) == 1 else "lie"
-        title = f"{len(short)} of {len(gaps)} distances {verb} below the larger figure asked for"
-    else:
-        title = f"All {len(gaps)} distances lie above the figures asked for"
+    more = len(gaps) - _MOST
+    title = _counted(result) + (f" ({more} more not drawn)" if more > 0 else "")
     figure, axes = new_figure(title)
-    gaps = gaps[::-1][-9:]
+    gaps = gaps[:_MOST][::-1]
     for place, gap in enumerate(gaps):
         axes.barh(place, gap.reading.value * 1e3, height=0.5, color="#c3d5e2")
         axes.errorbar(
@@ -139,6 +143,16 @@ def draw_distances(result: InsulationAssessment) -> Figure:
     return figure
 
 
+def _counted(result: InsulationAssessment) -> str:
+    """How many comparisons of distances got which word, most telling first."""
+    words = [f.word for f in result.findings if f.figure == "insulation_distances" and f.limit]
+    said = ", ".join(
+        f"{words.count(word)} {_PLURAL[word][words.count(word) > 1]}"
+        for word in dict.fromkeys(words)
+    )
+    return f"Distances against published figures: {said}"
+
+
 def _wrapped(text: str, width: int = 26) -> str:
     lines = [""]
     for word in text.split():
@@ -154,7 +168,7 @@ def draw_required(result: InsulationAssessment) -> Figure:
     volts = np.linspace(50, 500, 901)
     for group, style in (("IIIa", "-"), ("I", ":")):
         distance = required_creepage(volts, "reinforced", 2, group) * 1e3
-        label = f"creepage, group {group}" + ("" if group == "IIIa" else " (from memory)")
+        label = f"creepage, group {group}" + ("" if group == "IIIa" else " (weaker source)")
         axes.plot(volts, distance, color=LIMIT, linestyle=style, label=label)
     for (rule, name), color in zip(RULES.items(), (SERIES[2], SERIES[3]), strict=True):
         air = required_clearance(np.sqrt(2) * volts, "reinforced", rule=rule) * 1e3
@@ -186,13 +200,14 @@ def draw_required(result: InsulationAssessment) -> Figure:
 
 def draw_working_voltage(result: InsulationAssessment) -> Figure:
     """Rail and switching end against the output over one period of the mains."""
-    winding = max(result.windings, key=lambda w: w.rms.value) if result.windings else None
+    winding = max(result.windings, key=lambda w: w.rms.value.value) if result.windings else None
     mains = winding.mains_voltage if winding else 240.0
     title = "A rail behind the bridge swings by the whole mains peak"
     if winding is not None:
         title = (
-            f"The {winding.converter} transformer's winding reaches {winding.peak.value:.0f} V "
-            f"peak, {winding.rms.value:.0f} V rms above the output"
+            f"The {winding.converter} transformer's winding reaches "
+            f"{winding.peak.value.value:.0f} V peak, {winding.rms.value.value:.0f} V rms above "
+            "the output"
         )
     figure, axes = new_figure(title)
     crest = np.sqrt(2) * mains
@@ -257,39 +272,39 @@ def draw_altitude(_: InsulationAssessment | None = None) -> Figure:
 
 def draw_temperature(result: InsulationAssessment) -> Figure:
     """Limits of touch temperature against contact time, with the readings."""
-    table = result.temperatures
     title = "The longer a part is touched, the cooler it must be"
-    if not table.empty:
-        hot = table.loc[table["at_25"].idxmax()]
-        title = f"The {hot['place']} reaches {hot['at_25']:.0f} °C in a room of 25 °C"
+    if result.touched:
+        hot = max(result.touched, key=lambda touched: touched.at_25.value)
+        title = f"The {hot.place} reaches {hot.at_25.value:.0f} °C in a room of 25 °C"
     figure, axes = new_figure(title)
-    time = np.logspace(-0.5, 3.3, 800)
-    known = {"metal": ":", "plastic": "-"}
-    for material, style in known.items():
+    end = 10**3.3
+    for material, colour in (("metal", QUIET), ("plastic", LIMIT)):
+        start = 10**-0.5
+        for step in rows("insulation", "touch_temperatures", material=material):
+            until = min(step["contact_time"], end)
+            line = "-" if judges(step) else (0, (1, 1))
+            axes.hlines(step["temperature"], start, until, colour, linestyle=line, linewidth=3.5)
+            start = until
+        label = f"IEC 62368-1, {material} (dotted: not judged)"
+        axes.plot([], [], color=colour, linewidth=3.5, label=label)
+    for row in rows("insulation", "burns", material="plastic"):
+        accidental = row["contact"] == "accidental"
         axes.plot(
-            time,
-            touch_temperature_limit(time, material),
-            color=LIMIT,
-            linestyle=style,
-            label=f"IEC 62368-1, {material}",
-        )
-    for burning, label in ((np.geomspace(1, 10, 60), "skin burns, plastic"),
-                           (np.geomspace(60, 28800, 60), "")):  # fmt: skip
-        axes.plot(
-            burning,
-            burn_threshold(burning, "plastic"),
+            row["contact_times"],
+            row["temperatures"],
             color=PREDICTED,
             linestyle="--",
-            label=label,
+            marker=".",
+            label="skin burns on plastic, threshold" if accidental else "",
         )
-    for place, (_, row) in enumerate(table.iterrows()):
+    for place, touched in enumerate(result.touched):
         colour = SERIES[place % len(SERIES)] if place else MEASURED
-        spread = 1.96 * row["standard_uncertainty"]
-        axes.axhspan(row["at_25"] - spread, row["at_25"] + spread, color=colour, alpha=0.25)
-        axes.axhline(row["at_25"], color=colour, linewidth=3)
+        level, spread = touched.at_25.value, 1.96 * touched.at_25.standard_uncertainty
+        axes.axhspan(level - spread, level + spread, color=colour, alpha=0.25)
+        axes.axhline(level, color=colour, linewidth=3)
         axes.annotate(
-            f"{row['place']}, {row['at_25']:.0f} °C",
-            (time[-1], row["at_25"] + spread),
+            f"{touched.place}, {level:.0f} °C",
+            (end, level + spread),
             xytext=(-4, 3),
             textcoords="offset points",
             ha="right",

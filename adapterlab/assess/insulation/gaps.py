@@ -1,121 +1,41 @@
-"""Distances of a dossier, and what the published rules ask for at each of them.
+"""Whether every distance is enough for what the published rules ask at its place."""
 
-`gaps_of` reads the distances, `winding_voltages` works out what each transformer puts across
-the barrier, `crossings_of` finds where a primary winding meets a secondary one.
-"""
-
-import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
-from adapterlab.assess.model.inputs import allowance
-from adapterlab.assess.model.mains import (
-    highest_mains,
+from adapterlab import judgement as rules
+from adapterlab.assess.insulation.places import (
+    SECTION,
+    at_core,
+    before_the_fuse,
+    has_slot,
+    is_joint,
 )
+from adapterlab.assess.insulation.requirements import RULES, Requirement, place_of, required
+from adapterlab.assess.insulation.voltages import WindingVoltage, at_transformer
+from adapterlab.assess.model.mains import highest_mains
 from adapterlab.assess.model.specimen import Specimen
-from adapterlab.assess.model.stages import ROOT, missing, stage_of
-from adapterlab.assess.report.finding import Limit
+from adapterlab.assess.report.finding import Finding, against_limit
 from adapterlab.assess.report.value import Value
-from adapterlab.dossier.schema import Distance, Winding
-from adapterlab.flyback import operating_point
-from adapterlab.insulation import (
-    altitude_factor,
-    creepage_row,
-    high_frequency_distances,
-    mains_transient,
-    primary_working_voltage,
-    required_clearance,
-    required_creepage,
-    required_thickness,
-    temporary_overvoltage,
+from adapterlab.dossier.schema import Distance
+from adapterlab.published import rows
+
+KINDS = {"clearance": "Clearance", "creepage": "Creepage distance", "thickness": "Thickness"}
+FUNCTIONS = {
+    "clearance": "insulation.required_clearance",
+    "creepage": "insulation.required_creepage",
+    "thickness": "insulation.required_thickness",
+}
+_SEAM = (
+    "a joint is no wall in one piece: the way to the hand leads through its gap, where clearance "
+    "and creepage count"
 )
-from adapterlab.published import judges, rows
-from adapterlab.uncertainty import propagate
-
-SECTION = "insulation"
-RULES = {"iec-62368-1": "IEC 62368-1", "iec-60950-1": "IEC 60950-1"}
-_FIRMNESS = (
-    "own", "cited", "two", "second-hand", "one", "computed", "common practice", "memory",
-)  # fmt: skip
-_HIGH_FREQUENCY = 30e3
-
-
-@dataclass(frozen=True)
-class Requirement:
-    """What one rule asks for at one place.
-
-    Attributes
-    ----------
-    rule : str
-        Name as said aloud.
-    distance : float
-        Least distance. [m]
-    rows : tuple of dict
-        Published rows that it rests on, the least well known of them first.
-    reason : str
-        What decides it, as the end of a sentence.
-    """
-
-    rule: str
-    distance: float
-    rows: tuple[Mapping[str, Any], ...]
-    reason: str
-
-    @property
-    def name(self) -> str:
-        """The rule as said aloud."""
-        return RULES[self.rule]
-
-    @property
-    def known(self) -> str:
-        """How the least well known of its rows is known."""
-        return str(self.rows[0]["known"])
-
-    @property
-    def limit(self) -> Limit:
-        """As findings carry it. [m]."""
-        source = "; ".join(dict.fromkeys(row["source"] for row in self.rows))
-        witness = ""
-        if judges(self.rows[0]):
-            witness = "; ".join(dict.fromkeys(filter(None, (r.get("witness") for r in self.rows))))
-        return Limit.published(
-            {"source": source, "known": self.known, "witness": witness, "status": self.rule},
-            self.distance, "m", "lower", self.name,
-        )  # fmt: skip
-
-
-@dataclass(frozen=True)
-class WindingVoltage:
-    """What the switching end of a transformer puts across the barrier, by the parts.
-
-    Attributes
-    ----------
-    converter : str
-        As in the dossier.
-    references : tuple of str
-        Transformers it stands for, as in ``[[parts]]``.
-    rms, peak : Value
-        Working voltage at the highest rated mains. [V]
-    frequency : float
-        Switching frequency. [Hz]
-    mains_voltage, reflected_voltage, duty_cycle : float
-        What it was worked out from. [V], [V], [1]
-    spike : bool
-        Whether the leakage spike is in the peak.
-    """
-
-    converter: str
-    references: tuple[str, ...]
-    rms: Value
-    peak: Value
-    frequency: float
-    mains_voltage: float
-    reflected_voltage: float
-    duty_cycle: float
-    spike: bool
+_CEMENTED = (
+    "what a cemented joint must keep (IEC 62368-1, 5.4.4.5) is known by its clause number only"
+)
 
 
 @dataclass(frozen=True)
@@ -131,11 +51,16 @@ class Gap:
     working_voltage, peak_voltage : float
         Rms and peak that count. [V]
     requirements : tuple of Requirement
-        One for each rule that has a figure.
+        One for each rule that has a figure, the rule in force first; a superseded one only where
+        it asks for more. Empty where the figures do not cover such a place.
     notes : tuple of str
         What was assumed, and what the reader must know.
     troubles : tuple of str
         Why a rule has no figure.
+    why_not : str
+        Why no verdict may rest on the reading, as the end of a sentence; empty if one may.
+    not_covered : str
+        Why the figures for its kind do not cover the place; empty if they do.
     """
 
     distance: Distance
@@ -145,259 +70,135 @@ class Gap:
     requirements: tuple[Requirement, ...]
     notes: tuple[str, ...]
     troubles: tuple[str, ...]
+    why_not: str = ""
+    not_covered: str = ""
 
 
-def _weakest_first(*used: Mapping[str, Any]) -> tuple[Mapping[str, Any], ...]:
-    def looseness(row: Mapping[str, Any]) -> tuple[bool, int]:
-        return not judges(row), _FIRMNESS.index(row["known"])
+def reading_of(specimen: Specimen, distance: Distance) -> tuple[Value, list[str]]:
+    """Distance with its uncertainty, and what was assumed for it.
 
-    return tuple(sorted(used, key=looseness, reverse=True))
-
-
-def _bracket(table: list[dict[str, Any]], column: str, value: float) -> list[dict[str, Any]]:
-    """The rows a value lies between; one where it is met exactly or lies outside."""
-    steps = [row[column] for row in table]
-    above = min(int(np.searchsorted(steps, value)), len(table) - 1)
-    return [table[above]] if value >= steps[above] or above == 0 else table[above - 1 : above + 1]
-
-
-def winding_voltages(specimen: Specimen) -> list[WindingVoltage]:
-    """Working voltage of every transformer whose converter is known well enough."""
-    found = []
-    parts = [part for part in specimen.adapter.parts if part.role == "transformer"]
-    construction = specimen.adapter.construction
-    if construction.topology == "other":
-        return []
-    mains = highest_mains(specimen)
-    for place, converter in enumerate(construction.converters):
-        if missing(specimen, converter):
-            continue
-        stage = stage_of(specimen, converter)
-        current = stage.output_voltage * stage.output_current / stage.highest_voltage
-
-        def at(bridge_drop: Any, diode_drop: Any, magnetising_inductance: Any) -> Any:
-            point = operating_point(
-                ROOT * mains - bridge_drop,
-                stage.highest_voltage,  # noqa: B023
-                current,  # noqa: B023
-                stage.turns_ratio,  # noqa: B023
-                magnetising_inductance,
-                stage.switching_frequency,  # noqa: B023
-                diode_drop,
-            )
-            spike = np.maximum(0.0, (converter.clamp_voltage or 0.0) - point.reflected_voltage)  # noqa: B023
-            winding = primary_working_voltage(
-                mains, point.reflected_voltage, point.duty_cycle, spike
-            )
-            return [
-                winding.rms,
-                winding.peak,
-                point.reflected_voltage + 0 * winding.rms,
-                point.duty_cycle,
-                point.switching_frequency + 0 * winding.rms,
-            ]
-
-        inputs = {
-            "bridge_drop": allowance("bridge.drop").distribution,
-            "diode_drop": stage.rectifier_drop.distribution,
-            "magnetising_inductance": stage.magnetising_inductance.distribution,
-        }
-        try:
-            drawn = propagate(at, inputs, draws=512)
-        except ValueError:
-            continue
-        own = parts if len(construction.converters) == 1 else parts[place : place + 1]
-        mean = drawn.mean
-        spread = np.where(drawn.standard_uncertainty < 1e-6 * mean, 0.0, drawn.standard_uncertainty)
-        found.append(
-            WindingVoltage(
-                converter.name,
-                tuple(part.reference for part in own),
-                Value(float(mean[0]), float(spread[0]), "V"),
-                Value(float(mean[1]), float(spread[1]), "V"),
-                float(mean[4]),
-                mains,
-                float(mean[2]),
-                float(mean[3]),
-                converter.clamp_voltage is not None,
-            )
-        )
-    return found
-
-
-def _at_transformer(place: str, windings: list[WindingVoltage]) -> WindingVoltage | None:
-    """The transformer a place names, if any."""
-    words = set(re.findall(r"\w+", place))
-    return next((w for w in windings if words & set(w.references)), None)
-
-
-def _reading(specimen: Specimen, distance: Distance) -> tuple[Value, list[str]]:
-    """Distance with its uncertainty; limits either way are taken as rectangular."""
+    Limits either way are taken as rectangular. Where none are noted, a calliper on a board is
+    assumed to come out within an allowance, and its own accuracy adds to it.
+    """
     if distance.uncertainty is not None:
         return Value(distance.distance, float(distance.uncertainty / np.sqrt(3)), "m"), []
-    if distance.kind == "thickness":
-        read = specimen.reading("distance", distance.distance, "m")
-        if read.standard_uncertainty > 0:
-            return read, []
     deviation = specimen.allowance("calliper.deviation")
     note = (
         f"No uncertainty is noted; ±{deviation.ends[1] * 1e3:g} mm is assumed, usual for a "
         "calliper on a board."
     )
-    return Value(distance.distance, float(deviation.distribution.std()), "m"), [note]
+    listed = specimen.is_metered("distance")
+    own = specimen.reading("distance", distance.distance, "m").standard_uncertainty
+    spread = float(np.hypot(deviation.distribution.std(), own if listed else 0.0))
+    return Value(distance.distance, spread, "m", accuracy_assumed=not listed), [note]
 
 
-def _clearance(rule: str, gap: Distance, peak: float, mains: float, altitude: float) -> Requirement:
-    if rule == "iec-60950-1":
-        return _older_clearance(gap, peak, altitude)
-    transient = float(mains_transient(mains))
-    swell = 0.0 if gap.insulation == "functional" else float(temporary_overvoltage(mains))
-    common: dict[str, Any] = {"withstand_voltage": transient, "altitude": altitude}
-    by_impulse = required_clearance(1.0, gap.insulation, **common)
-    by_peak = required_clearance(peak, gap.insulation, **common)
-    needed = required_clearance(peak, gap.insulation, temporary_overvoltage=swell, **common)
-    impulses = _bracket(rows(SECTION, "mains_transients"), "mains_voltage", mains)[-1:]
-    used: list[Mapping[str, Any]] = [
-        *impulses, *_bracket(rows(SECTION, "clearances"), "withstand_voltage", transient)
-    ]  # fmt: skip
-    reason = f"an impulse of {transient:g} V"
-    if needed > by_impulse:
-        decisive = swell if needed > by_peak else peak
-        row = rows(SECTION, "peak_clearances")[0]
-        used = [row | {"known": "one" if decisive in row["one"] else row["known"]}]
-        reason = f"{peak:.0f} V peak"
-        if needed > by_peak:
-            used += _bracket(rows(SECTION, "temporary_overvoltages"), "mains_voltage", mains)[-1:]
-            reason = f"the temporary overvoltage of {swell:g} V peak"
-    return _at_altitude(rule, float(needed), used, reason, altitude)
+def least_slot(pollution_degree: int) -> float:
+    """Width below which a slot does not lengthen a way along the surface. [m]."""
+    row = rows(SECTION, "slots", pollution_degree=pollution_degree)[0]
+    return float(row["width"]) * 1e-3
 
 
-def _older_clearance(gap: Distance, peak: float, altitude: float) -> Requirement:
-    # The figures of IEC 60950-1 are printed for a mains above 150 V, which covers lower ones too.
-    transient = 2500.0
-    needed = required_clearance(
-        peak, gap.insulation, withstand_voltage=transient, altitude=altitude, rule="iec-60950-1"
-    )
-    used = rows(SECTION, "clearances_60950", insulation=gap.insulation)[:1]
-    if peak > used[0]["peak_voltage"]:
-        used += _bracket(rows(SECTION, "additional_clearances"), "peak_voltage", peak)[-1:]
-    reason = f"a mains transient of {transient:g} V and {peak:.0f} V peak"
-    return _at_altitude("iec-60950-1", float(needed), used, reason, altitude)
+def _slot(distance: Distance) -> str:
+    """Why a creepage around a slot can't be judged; empty if it can."""
+    if not has_slot(distance):
+        return ""
+    degree = distance.pollution_degree or 2
+    least = Value(least_slot(degree), 0.0, "m")
+    if distance.slot_width is None:
+        return (
+            f"the width of the slot is not noted, and one below {least} does not lengthen the way"
+        )
+    if distance.slot_width < least_slot(degree):
+        shown = Value(distance.slot_width, 0.0, "m")
+        return f"the slot is {shown} wide, and below {least} the way leads straight across it"
+    return ""
 
 
-def _at_altitude(
-    rule: str, needed: float, used: Sequence[Mapping[str, Any]], reason: str, altitude: float
-) -> Requirement:
-    if altitude > 2000:
-        used = [*used, *_bracket(rows(SECTION, "altitudes"), "altitude", altitude)]
-        reason += f" at {altitude:g} m (factor {altitude_factor(altitude):.2f})"
-    return Requirement(rule, needed, _weakest_first(*used), reason)
-
-
-def _known_at(row: Mapping[str, Any], voltage: float) -> str:
-    """How a row of creepage distances is known at one of its voltages."""
-    return next((known for known in ("two", "one") if voltage in row[known]), "memory")
-
-
-def _creepage(gap: Distance, rms: float, air: Requirement) -> Requirement:
-    degree, group = gap.pollution_degree or 2, gap.material_group or "IIIa"
-    row = creepage_row(degree, group)
-    steps = [{"voltage": voltage} for voltage in row["working_voltages"]]
-    bracket = [step["voltage"] for step in _bracket(steps, "voltage", rms)]
-    known, at = [_known_at(row, voltage) for voltage in bracket], rms
-    if known[0] != "two" and known[-1] == "two":
-        # A row that two copies print, rather than one between it and another from one copy.
-        known, at = known[-1:], bracket[-1]
-    by_table = required_creepage(at, gap.insulation, degree, group)
-    needed = required_creepage(at, gap.insulation, degree, group, clearance=air.distance)
-    used = [row | {"known": item} for item in known]
-    if needed > by_table:
-        # The table's figure was still the one to beat, so it must be as firm as the clearance.
-        reason = f"the clearance required there, for {air.reason}"
-        return Requirement(air.rule, float(needed), _weakest_first(*air.rows, *used), reason)
-    reason = f"{rms:.0f} V rms{'' if at == rms else f' (the row of {at:g} V)'}"
-    reason += f", pollution degree {degree}, material group {group}"
-    return Requirement(air.rule, float(needed), _weakest_first(*used), reason)
-
-
-def _at_high_frequency(
-    gap: Distance, peak: float, frequency: float, found: Requirement
-) -> tuple[Requirement, str]:
-    """The larger of a requirement and what the frequency alone asks for, and what to say of it."""
-    fast = high_frequency_distances(peak, gap.insulation, frequency, gap.pollution_degree or 2)
-    alone = float(getattr(fast, gap.kind))
-    row = rows(SECTION, "high_frequency_clearances")[0]
-    remark = (
-        f"At {frequency / 1e3:.0f} kHz and {peak:.0f} V peak IEC 60664-4 asks for "
-        f"{alone * 1e3:.2g} mm by itself (from memory), "
-    )
-    if alone <= found.distance:
-        return found, remark + "less than the mains does."
-    reason = f"{peak:.0f} V peak at {frequency / 1e3:.0f} kHz"
+def _functional(specimen: Specimen, place: str) -> str:
+    fuse = before_the_fuse(specimen, place)
+    if fuse:
+        return (
+            f"Before {fuse} a short circuit here is fed by the mains alone, so the distance may "
+            "not be cut short on the plea that it does no harm."
+        )
     return (
-        Requirement(found.rule, alone, (row,), reason),
-        remark + "more than the mains does.",
+        "Functional insulation may be shorter only behind the fuse, and only where a short circuit "
+        "does no harm."
     )
 
 
-def _gap(specimen: Specimen, gap: Distance, windings: list[WindingVoltage]) -> Gap:
-    reading, notes = _reading(specimen, gap)
-    mains, plate = highest_mains(specimen), specimen.adapter.nameplate
-    rms, peak = (
-        gap.working_voltage or mains,
-        gap.peak_voltage or ROOT * (gap.working_voltage or mains),
-    )
-    frequency = gap.frequency
-    if gap.kind != "thickness":
-        if gap.working_voltage is None:
-            notes.append(f"No working voltage is noted; the highest rated mains, {mains:g} V, is.")
-        winding = _at_transformer(gap.place, windings)
-        if winding is not None and gap.insulation != "functional":
-            rms, peak = max(rms, winding.rms.value), max(peak, winding.peak.value)
-            frequency = frequency or winding.frequency
-            notes.append(
-                f"The switching end of the winding reaches {winding.rms.value:.0f} V rms and "
-                f"{winding.peak.value:.0f} V peak; the larger of these and what is noted counts."
-            )
-        if plate.maximum_altitude is None:
-            notes.append("No highest altitude is named; up to 2000 m is taken.")
-    if gap.insulation == "functional":
-        notes.append("Functional insulation may be shorter if a short circuit there does no harm.")
-    found, troubles = [], []
+def _voltages(
+    specimen: Specimen, distance: Distance, windings: Sequence[WindingVoltage], notes: list[str]
+) -> tuple[float, float, float | None]:
+    """Rms, peak and frequency that count at a place. [V], [V], [Hz]."""
+    mains = highest_mains(specimen)
+    rms = distance.working_voltage or mains
+    peak, frequency = distance.peak_voltage or float(np.sqrt(2) * rms), distance.frequency
+    if distance.working_voltage is None:
+        notes.append(f"No working voltage is noted; the highest rated mains, {mains:g} V, is.")
+    winding = at_transformer(distance.place, windings)
+    if winding is not None and distance.insulation != "functional":
+        by_parts = winding.rms.value.value, winding.peak.value.value
+        rms, peak = max(rms, by_parts[0]), max(peak, by_parts[1])
+        frequency = frequency or winding.frequency
+        notes.append(
+            f"By the parts the switching end of the winding reaches {by_parts[0]:.0f} V rms and "
+            f"{by_parts[1]:.0f} V peak; the larger of these and what is noted counts."
+        )
+    return rms, peak, frequency
+
+
+def _gap(specimen: Specimen, distance: Distance, windings: Sequence[WindingVoltage]) -> Gap:
+    reading, notes = reading_of(specimen, distance)
+    mains, altitude = highest_mains(specimen), specimen.adapter.nameplate.maximum_altitude
+    rms, peak, frequency = mains, float(np.sqrt(2) * mains), distance.frequency
+    if distance.kind == "thickness" and is_joint(distance):
+        return Gap(distance, reading, rms, peak, (), tuple(notes), (), not_covered=_SEAM)
+    if distance.kind != "thickness":
+        rms, peak, frequency = _voltages(specimen, distance, windings, notes)
+        if altitude is None:
+            notes.append("No highest altitude is named; up to 2000 m is assumed.")
+    if distance.insulation == "functional":
+        notes.append(_functional(specimen, distance.place))
+    if at_core(distance.place) and distance.kind != "thickness":
+        notes.append(
+            "A ferrite core counts as a conductor: the ways on its two sides add up, the core "
+            "itself adds nothing."
+        )
+    if distance.insulation in ("basic", "supplementary") and distance.kind == "creepage":
+        notes.append(
+            "A laboratory's report asks for 3.0 mm of basic insulation at 240 V where the table "
+            "has 2.5 mm at 250 V (report CQASZ20210400194S, p. 43)."
+        )
+    place = place_of(distance, rms, peak, frequency, mains, altitude)
+    found: list[Requirement] = []
+    troubles = []
     for rule in RULES:
         try:
-            requirement, remark = _required(rule, gap, rms, peak, frequency, specimen)
+            requirement, remark = required(rule, place)
         except ValueError as error:
             troubles.append(f"{RULES[rule]} has no figure here: {error}")
             continue
-        found.append(requirement)
+        if not found or requirement.distance > found[0].distance * (1 + 1e-9):
+            found.append(requirement)
+        else:
+            notes.append(f"{RULES[rule]}, superseded, asked for no more.")
         notes += [remark] if remark and remark not in notes else []
-    return Gap(gap, reading, rms, peak, tuple(found), tuple(notes), tuple(troubles))
+    cemented = _CEMENTED if distance.joint == "cemented" else ""
+    return Gap(
+        distance,
+        reading,
+        rms,
+        peak,
+        tuple(found),
+        tuple(notes),
+        tuple(troubles),
+        _slot(distance) or cemented,
+    )
 
 
-def _required(
-    rule: str, gap: Distance, rms: float, peak: float, frequency: float | None, specimen: Specimen
-) -> tuple[Requirement, str]:
-    if gap.kind == "thickness":
-        table = rows(SECTION, "thicknesses", insulation=gap.insulation, rule=rule)
-        if not table:
-            raise ValueError(f"none is asked for {gap.insulation} insulation")
-        reason = f"{gap.insulation} insulation in one piece"
-        needed = required_thickness(gap.insulation)
-        return Requirement(rule, needed, tuple(table), reason), ""
-    altitude = specimen.adapter.nameplate.maximum_altitude or 0.0
-    requirement = _clearance(rule, gap, peak, highest_mains(specimen), altitude)
-    if gap.kind == "creepage":
-        requirement = _creepage(gap, rms, requirement)
-    if frequency is None or frequency <= _HIGH_FREQUENCY:
-        return requirement, ""
-    try:
-        return _at_high_frequency(gap, peak, frequency, requirement)
-    except ValueError:
-        return requirement, f"No figure for {frequency / 1e3:.0f} kHz and {peak:.0f} V is at hand."
-
-
-def gaps_of(specimen: Specimen, windings: list[WindingVoltage]) -> list[Gap]:
+def gaps_of(specimen: Specimen, windings: Sequence[WindingVoltage]) -> list[Gap]:
     """Every distance of a dossier that is not made of thin sheets."""
     return [
         _gap(specimen, distance, windings)
@@ -406,38 +207,48 @@ def gaps_of(specimen: Specimen, windings: list[WindingVoltage]) -> list[Gap]:
     ]
 
 
-@dataclass(frozen=True)
-class Crossing:
-    """Where a winding on the mains side meets one on the output side.
-
-    Attributes
-    ----------
-    converter : str
-        Its transformer's converter.
-    inner, outer : Winding
-        The two windings.
-    layers : int or None
-        Layers of tape between them; None if nobody counted them. [1]
-    """
-
-    converter: str
-    inner: Winding
-    outer: Winding
-    layers: int | None
-
-    @property
-    def wire(self) -> str:
-        """Name of the winding whose wire is insulated by itself; empty if neither is."""
-        own = [w.name for w in (self.inner, self.outer) if w.insulation == "triple insulated"]
-        return own[0] if own else ""
+def _about(gap: Gap) -> str:
+    """Subject of a sentence about a distance."""
+    inside = [f"{gap.distance.insulation} insulation"]
+    if gap.distance.kind == "clearance":
+        inside.append(f"{gap.peak_voltage:.0f} V peak")
+    if gap.distance.kind == "creepage":
+        inside.append(f"{gap.working_voltage:.0f} V rms")
+    return f"{KINDS[gap.distance.kind]}, {gap.distance.place} ({', '.join(inside)}),"
 
 
-def crossings_of(specimen: Specimen) -> list[Crossing]:
-    """Every place inside the transformers where the barrier lies between two windings."""
-    found = []
-    for transformer in specimen.adapter.transformers:
-        for inner, outer in zip(transformer.windings[:-1], transformer.windings[1:], strict=True):
-            if (inner.role == "secondary") != (outer.role == "secondary"):
-                name = transformer.converter or transformer.core or "only"
-                found.append(Crossing(name, inner, outer, inner.tape_layers_outside))
-    return found
+def gap_findings(gap: Gap) -> list[Finding]:
+    """One distance against every rule that asks for something there."""
+    kind, place = KINDS[gap.distance.kind].lower(), gap.distance.place
+    common: dict[str, Any] = {
+        "section": SECTION,
+        "origin": "adapter.toml, distances",
+        "function": FUNCTIONS[gap.distance.kind],
+        "figure": "insulation_distances",
+    }
+    if gap.requirements:
+        return [
+            against_limit(
+                gap.reading,
+                need.limit,
+                _about(gap),
+                not_judged=gap.why_not,
+                question=f"Is the {kind} enough for {need.name}: {place}?",
+                note=" ".join((f"Decided by {need.reason}.", *gap.notes)),
+                **common,
+            )
+            for need in gap.requirements
+        ]
+    why = gap.not_covered or "; ".join(gap.troubles)
+    return [
+        Finding(
+            judgement=rules.no_limit(why),
+            question=f"Is the {kind} enough: {place}?",
+            sentence=f"{_about(gap)} is {gap.reading}; no limit applies, for {why}."
+            if gap.not_covered
+            else f"{_about(gap)} is {gap.reading}; {why}.",
+            reading=gap.reading,
+            note=" ".join(gap.notes),
+            **common,
+        )
+    ]
