@@ -36,6 +36,10 @@ _PLURAL = {
     MEETS: ("meets", "meet"),
     NOT_JUDGED: ("is not judged", "are not judged"),
 }
+_LEGEND = {
+    "IEC 62368-1": "asked for: IEC 62368-1",
+    "IEC 60950-1": "IEC 60950-1 (superseded)",
+}
 _MARKS = {"IEC 62368-1": ("|", "-"), "IEC 60950-1": ("|", (0, (2, 1)))}
 
 
@@ -138,7 +142,7 @@ def draw_distances(result: InsulationAssessment) -> Figure:
     axes.grid(visible=False, axis="y")
     axes.plot([], [], "o", color=MEASURED, label="measured (95 %)")
     for rule, (_, style) in _MARKS.items():
-        axes.plot([], [], color=LIMIT, linewidth=3, linestyle=style, label=f"least: {rule}")
+        axes.plot([], [], color=LIMIT, linewidth=3, linestyle=style, label=_LEGEND[rule])
     figure.legend(loc="outside lower center", ncols=3)
     return figure
 
@@ -172,7 +176,13 @@ def draw_required(result: InsulationAssessment) -> Figure:
         axes.plot(volts, distance, color=LIMIT, linestyle=style, label=label)
     for (rule, name), color in zip(RULES.items(), (SERIES[2], SERIES[3]), strict=True):
         air = required_clearance(np.sqrt(2) * volts, "reinforced", rule=rule) * 1e3
-        axes.plot(volts, air, color=color, linestyle="-.", label=f"clearance, {name}")
+        axes.plot(
+            volts,
+            air,
+            color=color,
+            linestyle="-.",
+            label=f"clearance, {name}{'' if rule == 'iec-62368-1' else ' (superseded)'}",
+        )
     for kind, shape in (("creepage", "o"), ("clearance", "s")):
         alike = [
             gap

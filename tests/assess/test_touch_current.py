@@ -287,7 +287,7 @@ def test_the_quick_rail_agrees_with_solving_it():
     for row in all_readings(specimen)[:8]:
         response = model.per_farad(row, 1.2e-9, 0.1e-9)
         values = drawn(response.inputs, 64)
-        bulk = sum(values[key] for key in values if key.startswith("bulk_"))
+        bulk = sum(values.get(f"EC{number}.value", 0.0) for number in (1, 2))
         wave = rail_waveform(
             1.1e-9, values["mains_voltage"], values["mains_frequency"], BRIDGE, row.network,
             bulk_capacitance=bulk if row.output_power else None,
@@ -296,7 +296,7 @@ def test_the_quick_rail_agrees_with_solving_it():
             interwinding_capacitance=0.1e-9, points=1024,
         )  # fmt: skip
         shown = wave.indicated_rms if row.quantity == "rms" else wave.indicated_peak
-        quick = 1.2e-9 * response.at(1.2e-9, **values) / values["slope"] / values["model"]
+        quick = 1.2e-9 * response.at(1.2e-9, **(values | {"slope": 0.0, "model": 0.0}))
         assert_allclose(quick, shown, rtol=1e-3)
 
 

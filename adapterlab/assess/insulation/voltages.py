@@ -159,9 +159,9 @@ def _noted(winding: WindingVoltage, noted: Mapping[str, float]) -> Finding:
         "parts make them?",
         judgement=rules.not_judged(reason),
         sentence=(
-            f"The parts put {winding.rms} rms across the {winding.converter} transformer; noted "
-            f"are {listed}. At each place the larger counts; {reason}, so no verdict rests on the "
-            "difference."
+            f"The parts put {winding.rms} rms across the {winding.converter} transformer; the "
+            f"dossier notes {listed}. At each place the larger counts; {reason}, so no verdict "
+            "rests on the difference."
         ),
         function="insulation.primary_working_voltage",
         reading=Value(max(noted.values()), 0.0, "V"),

@@ -131,7 +131,7 @@ def _wave(
     if reading is not None:
         voltage, frequency = reading.mains_voltage, reading.mains_frequency
         condition, load = reading.condition, reading.output_power
-    reservoir = sum(item.middle for item in model.bulk.values())
+    reservoir = float(model.reservoir()) if model.bulk else 0.0
     loaded = load > 0 and reservoir >= 500 * shown
     wave = rail_waveform(
         shown,

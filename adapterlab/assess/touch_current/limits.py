@@ -129,7 +129,7 @@ def against_limits(
 
 def _no_sine(reading: TouchReading, limit: Limit, common: dict[str, Any]) -> Finding:
     reason = (
-        "that figure holds for a sine, and behind a bridge the current is none: its peak counts"
+        "that figure holds for a sine, which the current behind a bridge is not: its peak counts"
     )
     return Finding(
         judgement=rules.no_limit(reason),

@@ -1,6 +1,6 @@
 """What bridges the barrier of an adapter, and what the rail makes of it for a reading."""
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import partial
 from typing import Any
@@ -8,12 +8,13 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from adapterlab.assess.model.feeds import bulk_capacitance, bulk_inputs
 from adapterlab.assess.model.inputs import Input, between, drawn, measured, predict
+from adapterlab.assess.model.rectifier import chains
 from adapterlab.assess.model.specimen import Specimen
 from adapterlab.assess.report.prediction import Prediction
 from adapterlab.assess.report.value import Value
 from adapterlab.assess.touch_current.readings import TouchReading
-from adapterlab.dossier.schema import Part
 from adapterlab.touch_current import indicated_current, rail_waveform, series_capacitance
 
 BRIDGE, PIN = "bridge-with-reservoir", "full-mains"
@@ -88,21 +89,6 @@ class Barrier:
         return predict(lambda **values: sum(self.capacitance(**values)), self.inputs, "F")[0]
 
 
-def _chains(parts: list[Part]) -> Iterable[list[Part]]:
-    """Barrier capacitors, those in series with each other together."""
-    done: set[str] = set()
-    for part in parts:
-        if part.reference in done:
-            continue
-        chain = [
-            p
-            for p in parts
-            if p is part or p.in_series_with == part.reference or p.reference == part.in_series_with
-        ]
-        done |= {member.reference for member in chain}
-        yield chain
-
-
 def barrier_of(specimen: Specimen) -> Barrier | None:
     """What bridges the barrier of an adapter by its parts list.
 
@@ -119,17 +105,17 @@ def barrier_of(specimen: Specimen) -> Barrier | None:
     parts = specimen.adapter.parts_with_role("barrier capacitor")
     if not parts or any(not part.value for part in parts):
         return None
-    chains = tuple(
+    capacitors = tuple(
         tuple(specimen.part_value(part, "F", "barrier.tolerance") for part in chain)
-        for chain in _chains(parts)
+        for chain in chains(tuple(parts))
     )
-    marked = sum(float(series_capacitance([p.middle for p in chain])) for chain in chains)
+    marked = sum(float(series_capacitance([p.middle for p in chain])) for chain in capacitors)
     low, high = (
-        sum(float(series_capacitance([p.ends[end] for p in chain])) for chain in chains)
+        sum(float(series_capacitance([p.ends[end] for p in chain])) for chain in capacitors)
         for end in (0, 1)
     )
     references = tuple(part.reference for part in parts)
-    return Barrier(chains, windings_of(specimen), references, marked, (low, high))
+    return Barrier(capacitors, windings_of(specimen), references, marked, (low, high))
 
 
 def windings_of(specimen: Specimen) -> Input | None:
@@ -138,10 +124,10 @@ def windings_of(specimen: Specimen) -> Input | None:
     total = sum(item for item in found if item is not None)
     if not total:
         return None
-    low, high = specimen.allowance("windings.capacitance_factor").ends
+    low, high = specimen.allowance("windings.capacitance").ends
     return Input(
         "windings.capacitance",
-        between(low * total, high * total),
+        between((1 + low) * total, (1 + high) * total),
         "F",
         "noted",
         f"{Value(total, 0.0, 'F')} noted between the windings",
@@ -167,12 +153,11 @@ class RailModel:
     @property
     def bulk(self) -> dict[str, Input]:
         """Values of the bulk capacitors; empty if one has none, and no ripple is reckoned with."""
-        parts = self.specimen.adapter.parts_with_role("bulk capacitor")
-        if any(not part.value or part.in_series_with for part in parts):
-            return {}
-        return {
-            part.reference: self.specimen.part_value(part, "F", "bulk.tolerance") for part in parts
-        }
+        return bulk_inputs(self.specimen)
+
+    def reservoir(self, values: Mapping[str, Any] | None = None) -> Any:
+        """All bulk capacitors together, from values of `bulk` or in the middle. [F]."""
+        return bulk_capacitance(self.specimen, values)
 
     def inputs(self, reading: TouchReading) -> dict[str, Input]:
         """What a reading's prediction rests on beside what bridges the barrier."""
@@ -188,14 +173,14 @@ class RailModel:
             )  # fmt: skip
         assumed = {
             "slope": "mains.slope",
-            "model": "rail_model.factor",
+            "model": "rail_model.deviation",
             "junction": "bridge.junction_capacitance",
             "bridge_drop": "bridge.drop_at_microamperes",
         }
         if not reading.network:
             assumed["network"] = "touch_current.network"
         if self.bulk and reading.output_power > 0:
-            known |= {f"bulk_{name}": item for name, item in self.bulk.items()}
+            known |= self.bulk
             assumed["efficiency"] = "converter.efficiency"
         return known | {key: self.specimen.allowance(name) for key, name in assumed.items()}
 
@@ -256,7 +241,7 @@ class Response:
         self._model, self._reading = model, reading
         self.inputs = model.inputs(reading)
         self._total, self._share = total, winding_share
-        self._bulk = [key for key in self.inputs if key.startswith("bulk_")]
+        self._bulk = bool(model.bulk) and reading.output_power > 0
         middle = {key: item.middle for key, item in self.inputs.items()}
         ends = [{key: item.ends[end] for key, item in self.inputs.items()} for end in (0, 1)]
         self._places = {}
@@ -280,7 +265,7 @@ class Response:
             "drop": values["bridge_drop"] / (np.sqrt(2) * voltage),
         }
         if self._bulk:
-            held = sum(values[key] for key in self._bulk) * voltage**2 * frequency
+            held = self._model.reservoir(values) * voltage**2 * frequency
             found["charge"] = self._reading.output_power / values["efficiency"] / held
         return found
 
@@ -317,7 +302,7 @@ class Response:
     def _reservoir(self) -> float | None:
         if not self._bulk:
             return None
-        bulk = sum(self.inputs[key].middle for key in self._bulk)
+        bulk = float(self._model.reservoir())
         return bulk if bulk >= _LEAST_RESERVOIR * self._total else None
 
     def at(self, total: Any, winding_share: Any = None, **values: Any) -> Any:
@@ -334,7 +319,8 @@ class Response:
         if len(factors) > 1:
             factor = factor + values["network"] * (factors[1] - factor)
         omega = 2 * np.pi * values["mains_frequency"]
-        return omega * values["mains_voltage"] * values["slope"] * values["model"] * factor
+        steep = omega * values["mains_voltage"] * (1 + values["slope"])
+        return steep * (1 + values["model"]) * factor
 
 
 def predicted_current(model: RailModel, reading: TouchReading, barrier: Barrier) -> Prediction:

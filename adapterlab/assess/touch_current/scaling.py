@@ -53,7 +53,7 @@ def scaled(
     )
 
     def there(current: Any, slope: Any) -> Any:
-        return current * factor * slope
+        return current * factor * (1 + slope)
 
     inputs = {"current": read, "slope": specimen.allowance("mains.slope")}
     return predict(there, inputs, "A")[0]

@@ -63,10 +63,10 @@ def switching_finding(
     step = repeatability(specimen)
     guess = weighted.current.value / model.ideal(weighted)
     here, there = (model.per_farad(reading, guess) for reading in pair)
-    ratio = specimen.allowance("touch_current.unweighted_ratio")
+    ratio = specimen.allowance("touch_current.network_ratio")
 
     def unweighted(current: Any, network_ratio: Any, **values: Any) -> Any:
-        return current * network_ratio * there.at(guess, **values) / here.at(guess, **values)
+        return current * (1 + network_ratio) * there.at(guess, **values) / here.at(guess, **values)
 
     inputs = {"current": rounded(weighted, step), "network_ratio": ratio} | here.inputs
     expected = predict(unweighted, inputs, "A")[0]

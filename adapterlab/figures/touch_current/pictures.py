@@ -96,6 +96,11 @@ def draw_readings(result: TouchCurrentAssessment) -> Figure:
     return figure
 
 
+def _may_judge(limit: TouchCurrentLimit, result: TouchCurrentAssessment) -> bool:
+    """Whether a limit may judge this adapter: one for a sine only where the path is on a pin."""
+    return limit.judges and (not limit.sine_only or result.rail == PIN)
+
+
 def draw_limits(result: TouchCurrentAssessment) -> Figure:
     """The largest rms and peak readings against the limits of several standards."""
     groups: dict[tuple[float, str], list[TouchCurrentLimit]] = {}
@@ -107,7 +112,8 @@ def draw_limits(result: TouchCurrentAssessment) -> Figure:
     names = []
     for place, (key, alike) in enumerate(sorted(groups.items())):
         value, quantity = key
-        judged = any(limit.judges for limit in alike)
+        alike = sorted(alike, key=lambda limit: not _may_judge(limit, result))
+        judged = _may_judge(alike[0], result)
         axes.plot(
             [value * MICRO] * 2,
             [place - 0.36, place + 0.36],
@@ -116,8 +122,9 @@ def draw_limits(result: TouchCurrentAssessment) -> Figure:
             linestyle="-" if judged else (0, (1, 1)),
         )
         more = f" and {len(alike) - 1} more" if len(alike) > 1 else ""
-        name = f"{alike[0].standard}, {alike[0].short}{more} ({quantity}){'' if judged else ' *'}"
-        names.append(textwrap.fill(name, 31))
+        old = ", superseded" if alike[0].standing.state == "superseded" else ""
+        name = f"{alike[0].standard}{old}, {alike[0].short}{more} ({quantity})"
+        names.append(textwrap.fill(f"{name}{'' if judged else ' *'}", 31))
         top = judged_reading(result.readings, "weighted", quantity)
         if top is not None:
             axes.errorbar(
