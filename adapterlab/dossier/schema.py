@@ -10,6 +10,7 @@ from typing import Annotated, Any, Literal
 from pydantic import AfterValidator, Field, model_validator
 
 from adapterlab.dossier.capture_kinds import known_kind
+from adapterlab.dossier.distance import Distance
 from adapterlab.dossier.fields import (
     PART_UNITS,
     Ampere,
@@ -19,7 +20,6 @@ from adapterlab.dossier.fields import (
     Farad,
     Henry,
     Hertz,
-    Insulation,
     Joule,
     JoulePerKelvin,
     Kelvin,
@@ -269,40 +269,6 @@ class Transformer(Table):
     temperature: Celsius | None = None
     windings: list[Winding] = []
     note: str = ""
-
-
-class Distance(Table):
-    """One insulation distance as measured on the board."""
-
-    place: str
-    kind: Literal["clearance", "creepage", "thickness"]
-    insulation: Insulation
-    distance: Metre
-    uncertainty: Metre | None = None
-    working_voltage: Volt | None = None
-    peak_voltage: Volt | None = None
-    frequency: Hertz | None = None
-    material_group: Literal["I", "II", "IIIa", "IIIb"] | None = None
-    pollution_degree: Literal[1, 2, 3] | None = None
-    layers: int | None = Field(default=None, ge=1)
-    slot_width: Metre | None = None
-    joint: Literal["open", "cemented"] | None = None
-    note: str = ""
-
-    @model_validator(mode="after")
-    def _agrees_with_itself(self) -> "Distance":
-        rms, peak = self.working_voltage, self.peak_voltage
-        if rms is not None and peak is not None and peak < rms:
-            raise ValueError(
-                f"peak_voltage must be at least working_voltage ({rms:g} V, an rms), got {peak:g} V"
-            )
-        if self.layers is not None and self.layers > 1 and self.kind != "thickness":
-            raise ValueError(f"layers belong to a thickness, got {self.layers} of a {self.kind}")
-        if self.slot_width is not None and self.kind != "creepage":
-            raise ValueError(f"slot_width belongs to a creepage, got a {self.kind}")
-        if self.joint is not None and self.kind != "thickness":
-            raise ValueError(f"joint belongs to a thickness, got a {self.kind}")
-        return self
 
 
 class RatedCapacitor(Table):

@@ -451,7 +451,7 @@ def test_temperature_without_a_meter_is_not_judged(tmp_path):
         ({"distance": '"6 mm"', "pollution_degree": "4"}, "pollution_degree"),
         ({"distance": '"6 mm"', "material_group": '"V"'}, "material_group"),
         ({"distance": '"6 mm"', "layers": "0"}, "layers"),
-        ({"distance": '"6 mm"', "layers": "2"}, "layers belong to a thickness"),
+        ({"distance": '"6 mm"', "layers": "2"}, "layers belongs to a thickness"),
         (
             {"distance": '"6 mm"', "working_voltage": '"250 V"', "peak_voltage": '"240 V"'},
             "peak_voltage must be at least working_voltage",

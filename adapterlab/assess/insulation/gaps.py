@@ -20,7 +20,7 @@ from adapterlab.assess.model.mains import highest_mains
 from adapterlab.assess.model.specimen import Specimen
 from adapterlab.assess.report.finding import Finding, against_limit
 from adapterlab.assess.report.value import Value
-from adapterlab.dossier.schema import Distance
+from adapterlab.dossier.distance import Distance
 from adapterlab.published import rows
 
 KINDS = {"clearance": "Clearance", "creepage": "Creepage distance", "thickness": "Thickness"}

@@ -4,7 +4,7 @@ import re
 from collections.abc import Iterable
 
 from adapterlab.assess.model.specimen import Specimen
-from adapterlab.dossier.schema import Distance
+from adapterlab.dossier.distance import Distance
 
 SECTION = "insulation"
 _JOINTS = {"seam", "joint", "parting"}

@@ -8,7 +8,7 @@ import numpy as np
 
 from adapterlab.assess.insulation.places import SECTION
 from adapterlab.assess.report.finding import Limit
-from adapterlab.dossier.schema import Distance
+from adapterlab.dossier.distance import Distance
 from adapterlab.insulation import (
     altitude_factor,
     creepage_row,

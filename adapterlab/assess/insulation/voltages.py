@@ -4,6 +4,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
+import numpy as np
+
 from adapterlab import judgement as rules
 from adapterlab.assess.insulation.places import SECTION, named_in
 from adapterlab.assess.model.feeds import BRIDGE_DROP, bridge_drop, bulk_voltage
@@ -11,11 +13,11 @@ from adapterlab.assess.model.inputs import predict
 from adapterlab.assess.model.mains import highest_mains
 from adapterlab.assess.model.specimen import Specimen
 from adapterlab.assess.model.stages import Stage, stages_of
-from adapterlab.assess.model.stresses import stresses_of
+from adapterlab.assess.model.stresses import clamp_of
 from adapterlab.assess.report.finding import Finding
 from adapterlab.assess.report.prediction import Prediction
 from adapterlab.assess.report.value import Value
-from adapterlab.dossier.schema import Distance
+from adapterlab.dossier.distance import Distance
 from adapterlab.flyback import operating_point
 from adapterlab.insulation import primary_working_voltage
 
@@ -70,31 +72,36 @@ def _winding(specimen: Specimen, stage: Stage, references: tuple[str, ...]) -> W
     mains = highest_mains(specimen)
     current = stage.output_voltage * stage.output_current / stage.highest_voltage
     top = replace(stage, output_voltage=stage.highest_voltage, output_current=current)
+    clamp = clamp_of(specimen, stage)
 
     def at(**drawn: Any) -> list[Any]:
         source = bulk_voltage((mains, 50.0), drawn[BRIDGE_DROP])
         point = operating_point(source, **top.numbers(drawn))
         winding = primary_working_voltage(mains, point.reflected_voltage, point.duty_cycle)
+        spike = point.reflected_voltage
+        if clamp.inputs:
+            spike = np.maximum(spike, clamp.voltage(point, drawn) + drawn[clamp.drop.name])
         return [
             winding.rms,
+            source + spike,
             point.reflected_voltage,
             point.duty_cycle,
             point.switching_frequency,
         ]
 
-    units = ("V", "V", "", "Hz")
-    rms, reflected, duty, frequency = predict(at, bridge_drop() | stage.inputs, units)
-    switch = next(stress for stress in stresses_of(specimen, stage) if stress.part == "switch")
+    units = ("V", "V", "V", "", "Hz")
+    inputs = bridge_drop() | stage.inputs | clamp.inputs
+    rms, peak, reflected, duty, frequency = predict(at, inputs, units)
     return WindingVoltage(
         stage.name,
         references,
         rms,
-        switch.highest,
+        peak,
         frequency.value.value,
         mains,
         reflected.value.value,
         duty.value.value,
-        switch.top is not None,
+        bool(clamp.inputs),
     )
 
 

@@ -14,7 +14,7 @@ from adapterlab.assess.insulation.places import (
 from adapterlab.assess.model.rectifier import chains
 from adapterlab.assess.model.specimen import Specimen
 from adapterlab.assess.report.finding import Finding, not_measured
-from adapterlab.dossier.schema import Distance
+from adapterlab.dossier.distance import Distance
 
 QUESTION = "Which ways across the barrier were not measured?"
 _BOTH = ("clearance", "creepage")
