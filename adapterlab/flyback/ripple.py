@@ -165,14 +165,14 @@ def secondary_pulse(
     )
 
 
-def _coefficients(pulse: SecondaryPulse, order: Floats) -> Numbers:
+def _coefficients(pulse: SecondaryPulse, order: Floats) -> Complexes:
     """Complex Fourier coefficients of a pulse that begins at time zero. [A], shape (..., n)."""
     peak, valley, duty = (np.asarray(x, dtype=float)[..., None]
                           for x in (pulse.peak, pulse.valley, pulse.duty_cycle))  # fmt: skip
     turn = 2j * np.pi * order
     last = np.exp(-turn * duty)
     ramp = (1 - last * (1 + turn * duty)) / turn**2
-    return peak * (1 - last) / turn - (peak - valley) / duty * ramp
+    return np.asarray(peak * (1 - last) / turn - (peak - valley) / duty * ramp)
 
 
 def output_ripple(
@@ -253,12 +253,12 @@ def output_ripple(
     mean = np.asarray(pulse.mean)
     step = duty / (frequency * capacitance)
 
-    def highest(resistance: Floats) -> Numbers:
+    def highest(resistance: Floats) -> Floats:
         drop = np.where(peak > valley, peak - valley, 1.0)
         place = np.where(peak > valley, (peak - mean) / drop - resistance / step, 1.0)
         place = np.clip(place, 0.0, 1.0)
         charge = (peak - mean) * place - (peak - valley) * place**2 / 2
-        return resistance * (peak - (peak - valley) * place) + step * charge
+        return np.asarray(resistance * (peak - (peak - valley) * place) + step * charge)
 
     total = highest(esr)
     behind = total
@@ -301,13 +301,13 @@ def _summed(coefficients: Complexes, samples: int = _SAMPLES) -> Floats:
 def _transfer(
     frequency: Floats, capacitance: Floats, esr: Floats, choke: Floats, second: Floats,
     second_esr: Floats,
-) -> Numbers:  # fmt: skip
+) -> Complexes:  # fmt: skip
     """Voltage behind the second stage over current into the first capacitor. [ohm]."""
     omega = 2 * np.pi * frequency[..., None] * _orders()
     first = esr[..., None] + 1 / (1j * omega * capacitance[..., None])
     behind = second_esr[..., None] + 1 / (1j * omega * second[..., None])
     branch = 1j * omega * choke[..., None] + behind
-    return first * branch / (first + branch) * behind / branch
+    return np.asarray(first * branch / (first + branch) * behind / branch)
 
 
 def output_waveform(

@@ -84,25 +84,25 @@ class RippleStep:
     ----------
     load_power : float
         Output power at which it joins. [W]
-    before, after : float
+    before, after : float or numpy.ndarray
         Ripple just below and just above. [V]
-    ratio : float
+    ratio : float or numpy.ndarray
         After over before: the product of the three that follow. [1]
-    from_current : float
+    from_current : float or numpy.ndarray
         Because the first converter carries less: its own ripple, after over before. [1]
-    from_phase : float
+    from_phase : float or numpy.ndarray
         Because the others' pulses come on top or in between. [1]
-    from_capacitors : float
+    from_capacitors : float or numpy.ndarray
         Because more capacitors hang on the output. [1]
     """
 
     load_power: float
-    before: float
-    after: float
-    ratio: float
-    from_current: float
-    from_phase: float
-    from_capacitors: float
+    before: Numbers
+    after: Numbers
+    ratio: Numbers
+    from_current: Numbers
+    from_phase: Numbers
+    from_capacitors: Numbers
 
 
 def load_sharing(

@@ -6,14 +6,13 @@ sinusoidal mains, contact at its crest: `crest_surge_current`, `crest_surge`. Fr
 """
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
 from scipy.integrate import trapezoid
 
 from adapterlab.inrush.crest import crest_circuit, falling_root
-from adapterlab.numerics.arguments import finite, not_negative, plain, positive
+from adapterlab.numerics.arguments import Numbers, finite, not_negative, plain, positive
 
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(48)
 _NODES, _WEIGHTS = (_NODES + 1) / 2, _WEIGHTS / 2
@@ -21,7 +20,7 @@ _NODES, _WEIGHTS = (_NODES + 1) / 2, _WEIGHTS / 2
 
 def rc_inrush_current(
     time: ArrayLike, voltage: ArrayLike, resistance: ArrayLike, capacitance: ArrayLike
-) -> Any:
+) -> Numbers:
     r"""Current into an empty capacitor through a resistance from a constant voltage.
 
     Parameters
@@ -82,11 +81,11 @@ class RcSurge:
         Energy turned into heat, and stored in the end: always the same. [J]
     """
 
-    peak_current: Any
-    time_constant: Any
-    i_squared_t: Any
-    resistor_energy: Any
-    capacitor_energy: Any
+    peak_current: Numbers
+    time_constant: Numbers
+    i_squared_t: Numbers
+    resistor_energy: Numbers
+    capacitor_energy: Numbers
 
 
 def rc_surge(voltage: ArrayLike, resistance: ArrayLike, capacitance: ArrayLike) -> RcSurge:
@@ -134,7 +133,7 @@ def rc_surge(voltage: ArrayLike, resistance: ArrayLike, capacitance: ArrayLike) 
     )
 
 
-def i_squared_t(time: ArrayLike, current: ArrayLike) -> Any:
+def i_squared_t(time: ArrayLike, current: ArrayLike) -> Numbers:
     """Integral of the squared current of a capture, by the trapezoidal rule.
 
     Parameters
@@ -184,7 +183,7 @@ def crest_surge_current(
     resistance: ArrayLike,
     capacitance: ArrayLike,
     bridge_drop: ArrayLike = 0,
-) -> Any:
+) -> Numbers:
     r"""Current into an empty bulk capacitor, contact at the crest of the sinusoidal mains.
 
     Parameters
@@ -263,13 +262,13 @@ class CrestSurge:
         Energy turned into heat in the resistance, and stored in the capacitor. [J]
     """
 
-    peak_current: Any
-    time_constant: Any
-    i_squared_t: Any
-    stop_time: Any
-    final_voltage: Any
-    resistor_energy: Any
-    capacitor_energy: Any
+    peak_current: Numbers
+    time_constant: Numbers
+    i_squared_t: Numbers
+    stop_time: Numbers
+    final_voltage: Numbers
+    resistor_energy: Numbers
+    capacitor_energy: Numbers
 
 
 def crest_surge(

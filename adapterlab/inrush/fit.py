@@ -1,7 +1,6 @@
 """Resistance, capacitance and phase that a plug-in capture implies: `fit_surge`."""
 
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -140,9 +139,11 @@ class SurgePath:
 
 @dataclass(frozen=True)
 class _Solved:
-    """Least squares, its rms misfit while the first surge flows, and the noise. [A]."""
+    """Best parameters and their slopes; misfit while the first surge flows, and noise. [A]."""
 
-    fit: Any
+    found: Floats
+    jacobian: Floats
+    converged: bool
     rms: float
     noise: float
 
@@ -246,12 +247,12 @@ class _Search:
             start, level = fit.x, max(noise, float(np.sqrt(np.mean(wrong**2))))
             if level < 1.2 * noise:
                 break
-        return _Solved(fit, rms, noise)
+        return _Solved(fit.x, fit.jac, bool(fit.success), rms, noise)
 
     def covariance(self, solved: _Solved, gain_uncertainty: float) -> Floats:
         """Of the parameters: noise, gain, and everything that was held fixed."""
-        found, jacobian, noise = solved.fit.x, solved.fit.jac, solved.noise
-        spread: Floats = np.linalg.inv(jacobian.T @ jacobian)
+        found, jacobian, noise = solved.found, solved.jacobian, solved.noise
+        spread: Floats = np.asarray(np.linalg.inv(jacobian.T @ jacobian), float)
         still, steer = self.misfit(found, noise), spread @ jacobian.T
         for name, size in ({"gain": gain_uncertainty} | self.path.doubts).items():
             if size > 0:
@@ -261,7 +262,7 @@ class _Search:
 
     def result(self, solved: _Solved, spread: Floats, coverage: float) -> SurgeFit:
         """Estimates with uncertainties and intervals."""
-        model, found = self.surge(solved.fit.x, {}), solved.fit.x
+        model, found = self.surge(solved.found, {}), solved.found
         deviation, factor = np.sqrt(np.diag(spread)), coverage_factor(coverage)
         ohms, bulk = np.exp(found[1:3])
         sizes = (ohms * deviation[1], bulk * deviation[2], deviation[3])
@@ -357,8 +358,8 @@ def fit_surge(
     search = _Search(path, cut)
     guesses = _STARTS if path.phase is None else (search.angle,)
     best = min((search.solve(guess) for guess in guesses), key=lambda solved: solved.rms)
-    peak = float(search.surge(best.fit.x, {}).peak_current)
-    if best.rms > 0.2 * peak or not best.fit.success:
+    peak = float(search.surge(best.found, {}).peak_current)
+    if best.rms > 0.2 * peak or not best.converged:
         raise ValueError(
             f"current fits no surge of one resistance and one capacitance: the best leaves "
             f"{best.rms:.3g} A of {peak:.3g} A"

@@ -4,12 +4,10 @@ Fuse: `pulse_fraction`, `fuse_pulses`, `fuse_melting_range`. Line capacitor: `di
 `discharge_voltage`, `bleed_loss`. The varistor has a file of its own.
 """
 
-from typing import Any
-
 import numpy as np
 from numpy.typing import ArrayLike
 
-from adapterlab.numerics.arguments import not_negative, one_of, plain, positive
+from adapterlab.numerics.arguments import Numbers, not_negative, one_of, plain, positive
 from adapterlab.published import rows
 
 
@@ -19,7 +17,7 @@ def _chart() -> tuple[list[float], list[float]]:
     return [row["pulses"] for row in table], [row["fraction"] for row in table]
 
 
-def pulse_fraction(pulses: ArrayLike) -> Any:
+def pulse_fraction(pulses: ArrayLike) -> Numbers:
     """Share of a fuse's melting I²t that it stands as often as told.
 
     Parameters
@@ -58,7 +56,7 @@ def pulse_fraction(pulses: ArrayLike) -> Any:
     return plain(np.interp(np.log10(number), np.log10(known), shares))
 
 
-def fuse_pulses(i_squared_t: ArrayLike, melting: ArrayLike) -> Any:
+def fuse_pulses(i_squared_t: ArrayLike, melting: ArrayLike) -> Numbers:
     """How many pulses of an I²t a fuse stands: `pulse_fraction` turned round.
 
     Parameters
@@ -103,7 +101,7 @@ def fuse_pulses(i_squared_t: ArrayLike, melting: ArrayLike) -> Any:
     return plain(10 ** np.interp(share, shares[::-1], np.log10(known[::-1])))
 
 
-def fuse_melting_range(rated_current: ArrayLike, sheet: str = "3") -> tuple[Any, Any]:
+def fuse_melting_range(rated_current: ArrayLike, sheet: str = "3") -> tuple[Numbers, Numbers]:
     r"""Range in which the melting I²t of a time-lag fuse lies by its standard.
 
     Parameters
@@ -142,7 +140,7 @@ def fuse_melting_range(rated_current: ArrayLike, sheet: str = "3") -> tuple[Any,
     return plain(squared * row["shortest"]), plain(squared * row["longest"])
 
 
-def fuse_breaking_capacity(rated_current: ArrayLike, letter: str = "L") -> Any:
+def fuse_breaking_capacity(rated_current: ArrayLike, letter: str = "L") -> Numbers:
     """Highest current that a miniature fuse must open at its rated voltage.
 
     Parameters
@@ -177,7 +175,7 @@ def fuse_breaking_capacity(rated_current: ArrayLike, letter: str = "L") -> Any:
     return plain(np.maximum(row["least"], row["multiple"] * rated))
 
 
-def charged_capacitor_limit(capacitance: ArrayLike, level: str = "ES1") -> Any:
+def charged_capacitor_limit(capacitance: ArrayLike, level: str = "ES1") -> Numbers:
     """Peak voltage that a capacitor may hold within a class of energy source.
 
     Parameters
@@ -221,7 +219,7 @@ def discharge_time(
     resistance: ArrayLike,
     start_voltage: ArrayLike,
     end_voltage: ArrayLike,
-) -> Any:
+) -> Numbers:
     r"""Time a capacitor takes to run down through a resistor.
 
     Parameters
@@ -274,7 +272,7 @@ def discharge_voltage(
     start_voltage: ArrayLike,
     *,
     probe_resistance: ArrayLike | None = None,
-) -> Any:
+) -> Numbers:
     r"""Voltage of a line capacitor some time after the plug was pulled.
 
     Parameters
@@ -321,7 +319,7 @@ def discharge_voltage(
     return plain(start * np.exp(-not_negative("time", time) / constant))
 
 
-def bleed_loss(mains_voltage: ArrayLike, resistance: ArrayLike) -> Any:
+def bleed_loss(mains_voltage: ArrayLike, resistance: ArrayLike) -> Numbers:
     r"""Power that a discharge resistor burns all the time the adapter is plugged in.
 
     Parameters

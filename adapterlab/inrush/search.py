@@ -13,13 +13,13 @@ from scipy import stats
 
 from adapterlab.inrush.surge import PlugInSurge, plug_in_surge
 from adapterlab.inrush.thermistor import Thermistor, thermistor_cooling
-from adapterlab.numerics.arguments import not_negative, one_of, plain, positive
+from adapterlab.numerics.arguments import Numbers, not_negative, one_of, plain, positive
 from adapterlab.uncertainty import Propagated, propagate
 
 FIGURES = ("peak_current", "i_squared_t", "thermistor_energy")
 
 
-def _figure(surge: PlugInSurge, name: str) -> Any:
+def _figure(surge: PlugInSurge, name: str) -> Numbers:
     return surge.energy.thermistor if name == "thermistor_energy" else getattr(surge, name)
 
 
@@ -35,8 +35,8 @@ class WorstPhase:
         The figure there. [A], [A²s] or [J], shape of the circuit's arguments
     """
 
-    phase: Any
-    value: Any
+    phase: Numbers
+    value: Numbers
 
 
 def worst_phase(quantity: str = "peak_current", **circuit: Any) -> WorstPhase:
@@ -167,7 +167,7 @@ def bulk_voltage_after(
     load_power: ArrayLike,
     time: ArrayLike,
     end_voltage: ArrayLike = 0.0,
-) -> Any:
+) -> Numbers:
     r"""Voltage of the bulk capacitor some time after the mains has gone.
 
     Parameters

@@ -1,13 +1,12 @@
 """The surge at any phase of the mains, with everything in its path: `plug_in_surge`."""
 
 from dataclasses import dataclass, fields
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from adapterlab.inrush.thermistor import Thermistor
-from adapterlab.numerics.arguments import Floats, finite, not_negative, plain, positive
+from adapterlab.numerics.arguments import Floats, Numbers, finite, not_negative, plain, positive
 from adapterlab.numerics.arguments import temperature as above_absolute_zero
 from adapterlab.numerics.diodes import Bridge
 from adapterlab.numerics.mains import Mains
@@ -34,13 +33,13 @@ class SurgeEnergy:
         Drawn from the mains: the sum of all, but for what an inductance still holds. [J]
     """
 
-    series_resistance: Any
-    thermistor: Any
-    bridge: Any
-    bulk_esr: Any
-    bulk_capacitor: Any
-    load: Any
-    mains: Any
+    series_resistance: Numbers
+    thermistor: Numbers
+    bridge: Numbers
+    bulk_esr: Numbers
+    bulk_capacitor: Numbers
+    load: Numbers
+    mains: Numbers
 
 
 @dataclass(frozen=True)
@@ -79,14 +78,14 @@ class PlugInSurge:
     bulk_voltage: Floats
     thermistor_temperature: Floats
     running_i_squared_t: Floats
-    peak_current: Any
-    peak_time: Any
-    i_squared_t: Any
+    peak_current: Numbers
+    peak_time: Numbers
+    i_squared_t: Numbers
     half_cycle_time: Floats
     half_cycle_voltage: Floats
     energy: SurgeEnergy
 
-    def i_squared_t_between(self, start: float, end: float) -> Any:
+    def i_squared_t_between(self, start: float, end: float) -> Numbers:
         """I²t from one time to a later one, both within the surge. [A²s], shape (...)."""
         if not 0 <= start <= end <= self.time[-1]:
             raise ValueError(
@@ -306,9 +305,9 @@ def plug_in_surge(
     for start in range(0, max(len(flat["voltage"]), 1), chunk):
         slab = slice(start, start + chunk)
         lanes = {name: value[slab] for name, value in flat.items()}
-        numbers: dict[str, Any] = (
-            {name: value.item() for name, value in lanes.items()} if single else lanes
-        )
+        numbers: dict[str, Numbers] = {
+            name: value.item() if single else value for name, value in lanes.items()
+        }
         mains = Mains(numbers.pop("voltage"), numbers.pop("frequency"), wave)
         bridge = Bridge(numbers.pop("drop"), numbers.pop("resistance"))
         track = walk(Circuit(mains, bridge, **numbers), length, single)

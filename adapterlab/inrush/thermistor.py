@@ -5,19 +5,20 @@
 """
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
 from scipy.constants import zero_Celsius
 
-from adapterlab.numerics.arguments import finite, not_negative, plain, positive
+from adapterlab.numerics.arguments import Numbers, finite, not_negative, plain, positive
 from adapterlab.numerics.arguments import temperature as above_absolute_zero
 
 _WARM = 1 / (25 + zero_Celsius)
 
 
-def thermistor_resistance(temperature: ArrayLike, resistance_25: ArrayLike, beta: ArrayLike) -> Any:
+def thermistor_resistance(
+    temperature: ArrayLike, resistance_25: ArrayLike, beta: ArrayLike
+) -> Numbers:
     r"""Resistance of a thermistor (NTC) at a temperature.
 
     Parameters
@@ -63,7 +64,9 @@ def thermistor_resistance(temperature: ArrayLike, resistance_25: ArrayLike, beta
     return plain(positive("resistance_25", resistance_25) * np.exp(exponent))
 
 
-def thermistor_temperature(resistance: ArrayLike, resistance_25: ArrayLike, beta: ArrayLike) -> Any:
+def thermistor_temperature(
+    resistance: ArrayLike, resistance_25: ArrayLike, beta: ArrayLike
+) -> Numbers:
     r"""Temperature at which a thermistor has a resistance: `thermistor_resistance` turned round.
 
     Parameters
@@ -109,7 +112,7 @@ def thermistor_temperature(resistance: ArrayLike, resistance_25: ArrayLike, beta
 
 def thermistor_beta(
     resistance: ArrayLike, temperature: ArrayLike, other: ArrayLike, other_temperature: ArrayLike
-) -> Any:
+) -> Numbers:
     r"""Constant B from the resistance at two temperatures.
 
     Parameters
@@ -188,12 +191,12 @@ class Thermistor:
         positive("heat_capacity", self.heat_capacity)
         not_negative("dissipation_factor", self.dissipation_factor)
 
-    def resistance(self, temperature: ArrayLike) -> Any:
+    def resistance(self, temperature: ArrayLike) -> Numbers:
         """Resistance at a temperature in °C. [ohm]."""
         return thermistor_resistance(temperature, self.resistance_25, self.beta)
 
     @property
-    def time_constant(self) -> Any:
+    def time_constant(self) -> Numbers:
         """Time in which it cools to 1/e of its excess: heat capacity over dissipation. [s]."""
         lost = positive("dissipation_factor", self.dissipation_factor)
         return plain(positive("heat_capacity", self.heat_capacity) / lost)
@@ -201,7 +204,7 @@ class Thermistor:
 
 def thermistor_working_temperature(
     thermistor: Thermistor, current: ArrayLike, ambient: ArrayLike = 25.0
-) -> Any:
+) -> Numbers:
     r"""Temperature at which a thermistor settles that carries a steady current.
 
     Parameters
@@ -255,7 +258,7 @@ def thermistor_working_temperature(
 
 def thermistor_cooling(
     thermistor: Thermistor, temperature: ArrayLike, time: ArrayLike, ambient: ArrayLike = 25.0
-) -> Any:
+) -> Numbers:
     r"""Temperature of a thermistor some time after its current has stopped.
 
     Parameters

@@ -4,19 +4,18 @@
 """
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
 from scipy.special import gammaln
 
-from adapterlab.numerics.arguments import finite, plain, positive
+from adapterlab.numerics.arguments import Numbers, finite, plain, positive
 from adapterlab.published import rows
 
 
 def varistor_voltage(
     current: ArrayLike, marked_voltage: ArrayLike, exponent: ArrayLike = 0.04
-) -> Any:
+) -> Numbers:
     r"""Voltage of a varistor at a surge current.
 
     Parameters
@@ -64,7 +63,7 @@ def varistor_voltage(
 
 def varistor_exponent(
     clamping_voltage: ArrayLike, clamping_current: ArrayLike, marked_voltage: ArrayLike
-) -> Any:
+) -> Numbers:
     r"""Exponent of `varistor_voltage` from the clamping point of a data sheet.
 
     Parameters
@@ -121,9 +120,9 @@ class VaristorSurge:
         Turned into heat in it. [J]
     """
 
-    current: Any
-    voltage: Any
-    energy: Any
+    current: Numbers
+    voltage: Numbers
+    energy: Numbers
 
 
 def varistor_surge(

@@ -1,21 +1,19 @@
 """What the air between two conductors meets: impulses from the mains, and altitude."""
 
-from typing import Any
-
 import numpy as np
 from numpy.typing import ArrayLike
 
-from adapterlab.numerics.arguments import Floats, finite, one_of, plain, positive
-from adapterlab.published import rows
+from adapterlab.numerics.arguments import Floats, Numbers, finite, one_of, plain, positive
+from adapterlab.published import Row, rows
 
 _ALTITUDES = rows("insulation", "altitudes")
 
 
-def _column(table: list[dict[str, Any]], name: str) -> Floats:
+def _column(table: list[Row], name: str) -> Floats:
     return np.array([row[name] for row in table], dtype=float)
 
 
-def mains_transient(mains_voltage: ArrayLike, overvoltage_category: str = "II") -> Any:
+def mains_transient(mains_voltage: ArrayLike, overvoltage_category: str = "II") -> Numbers:
     """Impulse that insulation on the mains must be expected to meet.
 
     Parameters
@@ -54,7 +52,7 @@ def mains_transient(mains_voltage: ArrayLike, overvoltage_category: str = "II") 
     return plain(_column(table, overvoltage_category)[np.searchsorted(limits, voltage)])
 
 
-def temporary_overvoltage(mains_voltage: ArrayLike) -> Any:
+def temporary_overvoltage(mains_voltage: ArrayLike) -> Numbers:
     """Overvoltage of some seconds that insulation on the mains must be expected to meet.
 
     Parameters
@@ -94,7 +92,7 @@ def temporary_overvoltage(mains_voltage: ArrayLike) -> Any:
     return plain(_column(table, "peak_voltage")[np.searchsorted(limits, voltage)])
 
 
-def altitude_factor(altitude: ArrayLike) -> Any:
+def altitude_factor(altitude: ArrayLike) -> Numbers:
     """Factor by which a clearance must grow in thin air.
 
     Parameters
@@ -135,7 +133,7 @@ def altitude_factor(altitude: ArrayLike) -> Any:
     return plain(np.interp(height, steps, _column(_ALTITUDES, "factor")))
 
 
-def air_pressure(altitude: ArrayLike) -> Any:
+def air_pressure(altitude: ArrayLike) -> Numbers:
     r"""Pressure of the standard atmosphere.
 
     Parameters

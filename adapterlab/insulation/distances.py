@@ -5,14 +5,13 @@ Through air: `required_clearance`. Along a surface: `required_creepage`. At high
 """
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from adapterlab.insulation.air import altitude_factor
-from adapterlab.numerics.arguments import Floats, not_negative, one_of, plain, positive
-from adapterlab.published import rows
+from adapterlab.numerics.arguments import Floats, Numbers, not_negative, one_of, plain, positive
+from adapterlab.published import Row, rows
 
 INSULATIONS = ("functional", "basic", "supplementary", "reinforced")
 RULES = ("iec-62368-1", "iec-60950-1")
@@ -21,7 +20,7 @@ POLLUTION_DEGREES = (1, 2, 3)
 _MILLIMETRE = 1e-3
 
 
-def _column(table: list[dict[str, Any]], name: str) -> Floats:
+def _column(table: list[Row], name: str) -> Floats:
     return np.array([row[name] for row in table], dtype=float)
 
 
@@ -89,7 +88,7 @@ def required_clearance(
     temporary_overvoltage: ArrayLike = 0.0,
     altitude: ArrayLike = 0.0,
     rule: str = "iec-62368-1",
-) -> Any:
+) -> Numbers:
     """Shortest way through air that a published rule allows.
 
     Parameters
@@ -178,7 +177,7 @@ def required_creepage(
     material_group: str = "IIIa",
     *,
     clearance: ArrayLike = 0.0,
-) -> Any:
+) -> Numbers:
     """Shortest way along a surface that the published table allows.
 
     Parameters
@@ -233,7 +232,7 @@ def required_creepage(
     return plain(np.maximum(distance * doubled * _MILLIMETRE, smallest))
 
 
-def creepage_row(pollution_degree: int, material_group: str) -> dict[str, Any]:
+def creepage_row(pollution_degree: int, material_group: str) -> Row:
     """Published row of basic creepage distances for a surface and its surroundings.
 
     Parameters
@@ -283,8 +282,8 @@ class HighFrequencyDistances:
         Along a surface. [m], same shape
     """
 
-    clearance: Any
-    creepage: Any
+    clearance: Numbers
+    creepage: Numbers
 
 
 def high_frequency_distances(

@@ -5,12 +5,11 @@ laboratory's test, `primary_working_voltage` for what the barrier carries in use
 """
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from adapterlab.numerics.arguments import finite, not_negative, one_of, plain, positive
+from adapterlab.numerics.arguments import Numbers, finite, not_negative, one_of, plain, positive
 from adapterlab.published import rows
 
 _INSULATIONS = ("functional", "basic", "supplementary", "reinforced")
@@ -145,8 +144,8 @@ class WorkingVoltage:
         Largest magnitude, which counts for clearance. [V], same shape
     """
 
-    rms: Any
-    peak: Any
+    rms: Numbers
+    peak: Numbers
 
 
 def primary_working_voltage(

@@ -1,11 +1,9 @@
 """How hot a case may be, by how long it is touched and against which ambient it is read."""
 
-from typing import Any
-
 import numpy as np
 from numpy.typing import ArrayLike
 
-from adapterlab.numerics.arguments import one_of, plain, positive
+from adapterlab.numerics.arguments import Numbers, one_of, plain, positive
 from adapterlab.numerics.arguments import temperature as celsius
 from adapterlab.published import rows
 
@@ -14,7 +12,7 @@ MATERIALS = ("metal", "glass", "plastic", "wood")
 
 def touch_temperature_limit(
     contact_time: ArrayLike, material: str = "plastic", rule: str = "iec-62368-1"
-) -> Any:
+) -> Numbers:
     """Highest temperature of a part that may be touched.
 
     Parameters
@@ -60,7 +58,7 @@ def touch_temperature_limit(
     return plain(limits[np.searchsorted(steps, time, side="left")])
 
 
-def burn_threshold(contact_time: ArrayLike, material: str = "plastic") -> Any:
+def burn_threshold(contact_time: ArrayLike, material: str = "plastic") -> Numbers:
     """Surface temperature from which on skin is burnt.
 
     Parameters
@@ -110,7 +108,7 @@ def burn_threshold(contact_time: ArrayLike, material: str = "plastic") -> Any:
 
 def temperature_at_ambient(
     temperature: ArrayLike, ambient: ArrayLike, reference_temperature: ArrayLike = 25.0
-) -> Any:
+) -> Numbers:
     """Temperature a case would have in another ambient.
 
     Parameters

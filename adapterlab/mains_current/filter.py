@@ -1,12 +1,11 @@
 """Corners of the mains filter, from its parts."""
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from adapterlab.numerics.arguments import not_negative, plain, positive
+from adapterlab.numerics.arguments import Numbers, not_negative, plain, positive
 
 
 @dataclass(frozen=True)
@@ -21,8 +20,8 @@ class FilterCorner:
         Impedance of either part there. [ohm]
     """
 
-    frequency: Any
-    characteristic_impedance: Any
+    frequency: Numbers
+    characteristic_impedance: Numbers
 
 
 def filter_corner(inductance: ArrayLike, capacitance: ArrayLike) -> FilterCorner:
@@ -68,7 +67,7 @@ def filter_corner(inductance: ArrayLike, capacitance: ArrayLike) -> FilterCorner
     )
 
 
-def rc_corner(resistance: ArrayLike, capacitance: ArrayLike) -> Any:
+def rc_corner(resistance: ArrayLike, capacitance: ArrayLike) -> Numbers:
     r"""Corner of a resistance and a capacitance.
 
     Parameters
@@ -104,7 +103,7 @@ def rc_corner(resistance: ArrayLike, capacitance: ArrayLike) -> Any:
     return plain(1 / (2 * np.pi * series * store))
 
 
-def corner_attenuation(frequency: ArrayLike, corner: ArrayLike, slope: ArrayLike = 40) -> Any:
+def corner_attenuation(frequency: ArrayLike, corner: ArrayLike, slope: ArrayLike = 40) -> Numbers:
     r"""Attenuation of a section well above its corner.
 
     Parameters
@@ -145,7 +144,7 @@ def corner_attenuation(frequency: ArrayLike, corner: ArrayLike, slope: ArrayLike
     return plain(not_negative("slope", slope) * np.maximum(np.log10(ratio), 0.0))
 
 
-def differential_inductance(inductance: ArrayLike, coupling: ArrayLike) -> Any:
+def differential_inductance(inductance: ArrayLike, coupling: ArrayLike) -> Numbers:
     r"""What a common-mode choke leaves in each lead for currents that go and return.
 
     Parameters

@@ -1,7 +1,6 @@
 """The parts behind a captured mains current: bulk capacitance and series resistance."""
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -178,10 +177,12 @@ class _Capture:
         best: Floats = starts[int(np.argmin(tried))]
         return best
 
-    def covariance(self, fit: Any, gain_uncertainty: float) -> Floats:
+    def covariance(
+        self, best: Floats, residuals: Floats, jacobian: Floats, gain_uncertainty: float
+    ) -> Floats:
         """Of the parts: scatter of the residuals, gain, and everything that was held fixed."""
-        inverse = np.linalg.pinv(fit.jac)
-        variance = float(np.mean(fit.fun**2)) * _correlated_samples(fit.fun)
+        inverse = np.linalg.pinv(jacobian)
+        variance = float(np.mean(residuals**2)) * _correlated_samples(residuals)
         total: Floats = inverse @ inverse.T * variance
         shifts = [inverse @ (self.flow / self.scale) * gain_uncertainty]
         for name, known in self.path.estimates.items():
@@ -190,7 +191,7 @@ class _Capture:
                 ends = np.array(
                     [known.value + spread, max(known.value - spread, 0.3 * known.value)]
                 )
-                model, _ = self.models(np.vstack([fit.x, fit.x]), {name: ends})
+                model, _ = self.models(np.vstack([best, best]), {name: ends})
                 effect = (model[0] - model[1]) / (ends[0] - ends[1]) * spread / self.scale
                 shifts.append(inverse @ effect)
         return total + sum(np.outer(shift, shift) for shift in shifts)
@@ -283,7 +284,7 @@ def fit_rectifier(
             "current does not have the shape of a capacitor-input rectifier's: the best fit "
             f"leaves {left:.0%} of its rms"
         )
-    covariance = capture.covariance(fit, gain)
+    covariance = capture.covariance(fit.x, fit.fun, fit.jac, gain)
     spread = np.sqrt(np.diag(covariance))
     capacitance, resistance = (float(value) for value in np.exp(fit.x[:2]))
     return RectifierFit(

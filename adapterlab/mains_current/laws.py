@@ -1,12 +1,19 @@
 """Rectifier and power factor by pencil, and the published limits of harmonic currents."""
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from adapterlab.numerics.arguments import finite, fraction, not_negative, one_of, plain, positive
+from adapterlab.numerics.arguments import (
+    Numbers,
+    finite,
+    fraction,
+    not_negative,
+    one_of,
+    plain,
+    positive,
+)
 from adapterlab.published import rows
 
 
@@ -30,12 +37,12 @@ class SmallRipple:
         Its peak, at the start of the pulse. [A]
     """
 
-    ripple_voltage: Any
-    ripple_voltage_rms: Any
-    mean_voltage: Any
-    conduction_angle: Any
-    conducting_current: Any
-    peak_current: Any
+    ripple_voltage: Numbers
+    ripple_voltage_rms: Numbers
+    mean_voltage: Numbers
+    conduction_angle: Numbers
+    conducting_current: Numbers
+    peak_current: Numbers
 
 
 def small_ripple_rectifier(
@@ -126,7 +133,7 @@ def valley_voltage(
     load_power: ArrayLike,
     bulk_capacitance: ArrayLike,
     conduction_time: ArrayLike,
-) -> Any:
+) -> Numbers:
     r"""Lowest voltage of the bulk capacitor, if one knows how long the bridge conducts.
 
     Parameters
@@ -184,7 +191,7 @@ def valley_voltage(
     return plain(np.sqrt(square))
 
 
-def total_harmonic_distortion(harmonic_currents: ArrayLike) -> Any:
+def total_harmonic_distortion(harmonic_currents: ArrayLike) -> Numbers:
     r"""Rms of the harmonics over the fundamental.
 
     Parameters
@@ -225,7 +232,7 @@ def total_harmonic_distortion(harmonic_currents: ArrayLike) -> Any:
     return plain(np.sqrt((currents[..., 1:] ** 2).sum(axis=-1)) / currents[..., 0])
 
 
-def distortion_factor(total_harmonic_distortion: ArrayLike) -> Any:
+def distortion_factor(total_harmonic_distortion: ArrayLike) -> Numbers:
     r"""Share of the rms current that is fundamental.
 
     Parameters
@@ -262,7 +269,7 @@ def distortion_factor(total_harmonic_distortion: ArrayLike) -> Any:
 
 def sinusoidal_power_factor(
     displacement_factor: ArrayLike, total_harmonic_distortion: ArrayLike
-) -> Any:
+) -> Numbers:
     r"""Power factor of a distorted current on a sinusoidal voltage.
 
     Parameters
@@ -305,7 +312,7 @@ def sinusoidal_power_factor(
 
 def available_power(
     mains_voltage: ArrayLike, current: ArrayLike, power_factor: ArrayLike, efficiency: ArrayLike = 1
-) -> Any:
+) -> Numbers:
     r"""Power that loads may take from a circuit whose current is limited.
 
     Parameters
@@ -345,7 +352,7 @@ def available_power(
 
 def harmonic_limits(
     equipment_class: str, input_power: ArrayLike, *, threshold: float | None = None
-) -> Any:
+) -> Numbers:
     """Published limits of the harmonic currents of orders 2 to 40.
 
     Parameters

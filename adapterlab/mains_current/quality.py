@@ -1,12 +1,11 @@
 """Power, power factor and harmonics of a captured mains voltage and current."""
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from adapterlab.numerics.arguments import Floats, not_negative
+from adapterlab.numerics.arguments import Complexes, Floats, Numbers, not_negative
 from adapterlab.numerics.capture import Whole, clipping, even, frequency_of, whole_periods
 
 ORDERS = 40
@@ -89,7 +88,7 @@ class PowerQuality:
     corrections: tuple[str, ...]
 
 
-def _spectrum(whole: Whole, values: Floats) -> Any:
+def _spectrum(whole: Whole, values: Floats) -> Complexes:
     """Complex rms of orders 1 to 40."""
     turn = np.exp(-1j * whole.angle)
     wave = values * whole.window
@@ -100,7 +99,7 @@ def _spectrum(whole: Whole, values: Floats) -> Any:
     return found
 
 
-def _refuse_swapped(volts: Floats, amperes: Floats, voltage_rms: float, rms: float) -> None:
+def _refuse_swapped(volts: Complexes, amperes: Complexes, voltage_rms: float, rms: float) -> None:
     """Raise where the channels look exchanged: a sine as current, pulses as voltage."""
     harmonics = [
         float(np.sqrt((np.abs(lines[1:]) ** 2).sum()) / np.abs(lines[0]))
@@ -276,7 +275,7 @@ def _uncertainty(
     by_current = float(not_negative("current_gain_uncertainty", gains[1]))
     turns = np.minimum((whole.angle / (2 * np.pi)).astype(int), whole.periods - 1)
 
-    def each(values: Floats) -> Any:
+    def each(values: Floats) -> Numbers:
         sums = np.bincount(turns, values * whole.weights, whole.periods)
         return sums / np.bincount(turns, whole.weights, whole.periods)
 

@@ -6,15 +6,13 @@ The rectifier and its bulk capacitor: `rectifier_steady_state`. A capture: `powe
 `adapterlab.mains_current.laws`. Filter corners: `adapterlab.mains_current.filter`.
 """
 
-from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from adapterlab.numerics.arguments import Floats, not_negative, plain, positive
+from adapterlab.numerics.arguments import Floats, Numbers, not_negative, plain, positive
 from adapterlab.numerics.bridge import Circuit
 from adapterlab.numerics.bridge_figures import SAMPLES, Figures, Solution, figures, solve, waveforms
 from adapterlab.numerics.diodes import Bridge
@@ -50,23 +48,23 @@ class RectifierSteadyState:
         For how much of each half period the bridge conducts. [degrees of the period], (...)
     """
 
-    bulk_voltage_max: Any
-    bulk_voltage_min: Any
-    bulk_voltage_mean: Any
-    input_current_rms: Any
-    input_current_peak: Any
-    input_power: Any
-    power_factor: Any
-    displacement_factor: Any
-    total_harmonic_distortion: Any
+    bulk_voltage_max: Numbers
+    bulk_voltage_min: Numbers
+    bulk_voltage_mean: Numbers
+    input_current_rms: Numbers
+    input_current_peak: Numbers
+    input_power: Numbers
+    power_factor: Numbers
+    displacement_factor: Numbers
+    total_harmonic_distortion: Numbers
     harmonic_currents: Floats
-    capacitor_current_rms: Any
-    conduction_angle: Any
+    capacitor_current_rms: Numbers
+    conduction_angle: Numbers
     _solution: Solution = field(repr=False, compare=False)
     _shape: tuple[int, ...] = field(repr=False, compare=False)
 
     @property
-    def distortion_factor(self) -> Any:
+    def distortion_factor(self) -> Numbers:
         """Fundamental over rms current. [1], (...)."""
         return plain(self.harmonic_currents[..., 0] / self.input_current_rms)
 
@@ -89,7 +87,7 @@ class RectifierSteadyState:
     def source_voltage(self) -> Floats:
         """Voltage of the ideal source over one period. [V], (..., 1000)."""
         angle = 2 * np.pi * np.arange(SAMPLES)[None, :] / SAMPLES
-        return self._period(self._solution.circuit.mains.waveform(angle))
+        return self._period(np.asarray(self._solution.circuit.mains.waveform(angle)))
 
     @property
     def input_current(self) -> Floats:
@@ -223,7 +221,10 @@ def _result(solution: Solution, found: Figures, shape: tuple[int, ...]) -> Recti
     lines = np.abs(found.harmonics)
     fundamental, volts = lines[:, 0], np.asarray(solution.circuit.mains.voltage)
     rest = np.maximum(found.current_rms**2 - fundamental**2, 0.0)
-    shaped: Callable[[Floats], Any] = lambda values: plain(values.reshape(shape))  # noqa: E731
+
+    def shaped(values: Floats) -> Numbers:
+        return plain(values.reshape(shape))
+
     return RectifierSteadyState(
         bulk_voltage_max=shaped(found.highest),
         bulk_voltage_min=shaped(found.lowest),

@@ -1,6 +1,6 @@
 """Checks of arguments and shapes, shared by every public function."""
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from typing import Any, TypeAlias
 
 import numpy as np
@@ -9,12 +9,18 @@ from numpy.typing import ArrayLike, NDArray
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 Complexes = NDArray[np.complex128]
+Integers = NDArray[np.intp]
+# What cases can be taken from an array by.
+Places: TypeAlias = (
+    "int | slice[int | None, int | None, None] | Integers | Bools"
+    " | tuple[slice[None, None, None] | None, ...]"
+)
 # What a function that broadcasts hands back: a float where all its arguments were scalars, else an
-# array. Any for now, so that callers need not say which.
-Numbers: TypeAlias = Any
+# array.
+Numbers: TypeAlias = Any  # type: ignore[explicit-any]
 
 
-def _checked(name: str, value: ArrayLike, good: Any, rule: str) -> Floats:
+def _checked(name: str, value: ArrayLike, good: Callable[[Floats], Bools], rule: str) -> Floats:
     try:
         array = np.asarray(value, dtype=float)
     except (TypeError, ValueError):
@@ -59,4 +65,5 @@ def one_of(name: str, value: object, allowed: Iterable[str]) -> str:
 
 def plain(result: ArrayLike) -> Numbers:
     """A Python scalar for a result without dimensions, the array unchanged otherwise."""
-    return np.asarray(result).item() if np.ndim(result) == 0 else result
+    array: Floats = np.asarray(result)
+    return array.item() if array.ndim == 0 else array

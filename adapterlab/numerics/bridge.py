@@ -9,13 +9,12 @@ makes a thin layer.
 
 from dataclasses import dataclass, fields
 from functools import cached_property
-from typing import Any
 
 import numpy as np
 from numpy.polynomial import legendre
 from scipy.special import roots_jacobi
 
-from adapterlab.numerics.arguments import Floats
+from adapterlab.numerics.arguments import Bools, Floats, Places
 from adapterlab.numerics.diodes import Bridge
 from adapterlab.numerics.mains import Mains
 
@@ -25,7 +24,7 @@ _TOLERANCE, _ITERATIONS, _CHUNK = 1e-8, 40, 512
 _TAIL = 1e-2
 
 
-def _collocation(count: int) -> tuple[Any, Any]:
+def _collocation(count: int) -> tuple[Floats, Floats]:
     """Radau points on (0, 1] and the matrix that integrates from 0 to each of them."""
     inner, _ = roots_jacobi(count - 1, 1, 0)
     points = np.append((inner + 1) / 2, 1.0)
@@ -33,7 +32,7 @@ def _collocation(count: int) -> tuple[Any, Any]:
     primitive = [
         legendre.legval(2 * points - 1, legendre.legint(row, lbnd=-1)) / 2 for row in np.eye(count)
     ]
-    return points, np.linalg.solve(basis.T, primitive).T
+    return points, np.asarray(np.linalg.solve(basis.T, primitive).T, dtype=float)
 
 
 POINTS, _integral = _collocation(NODES)
@@ -64,11 +63,18 @@ class Circuit:
     power: Floats
     conductance: Floats
 
-    def take(self, places: Any) -> "Circuit":
+    def take(self, places: Places) -> "Circuit":
         """The cases at some places."""
-        parts = (getattr(self, entry.name) for entry in fields(self))
-        return Circuit(*(part[places] if isinstance(part, np.ndarray) else part.take(places)
-                         for part in parts))  # fmt: skip
+        return Circuit(
+            self.mains.take(places),
+            self.resistance[places],
+            self.inductance[places],
+            self.capacitance[places],
+            self.esr[places],
+            self.bridge.take(places),
+            self.power[places],
+            self.conductance[places],
+        )
 
     @cached_property
     def crest(self) -> Floats:
@@ -108,7 +114,7 @@ class Pulse:
     current: Floats
     voltage: Floats
     start_voltage: Floats
-    good: Any
+    good: Bools
 
 
 def discharge_span(circuit: Circuit, end: Floats, start: Floats) -> Floats:
@@ -160,9 +166,9 @@ class _Newton:
         start, self.length = guess
         self.start = np.maximum(start, self.lowest)
         self.last = 0.95 * (circuit.crest - circuit.drop)
-        self.excess: Any = np.zeros((len(start), NODES))
-        self.current: Any = self.excess
-        self.voltage: Any = self.excess
+        self.excess: Floats = np.zeros((len(start), NODES))
+        self.current: Floats = self.excess
+        self.voltage: Floats = self.excess
         self.fresh = True
         self.moved = np.full(len(start), np.inf)
         self.stable = np.ones(len(start), dtype=bool)
@@ -170,8 +176,8 @@ class _Newton:
     def step(self) -> None:
         """One iteration: solve the pulse, correct its start, length and load current."""
         circuit, length, esr = self.circuit, self.length, self.circuit.esr
-        first = circuit.mains.waveform(self.start) - circuit.drop
-        rise = circuit.mains.slope(self.start)
+        first = np.asarray(circuit.mains.waveform(self.start)) - circuit.drop
+        rise = np.asarray(circuit.mains.slope(self.start))
         load = circuit.load_current(first)
         # The load is load + excess - fall · (voltage - first), the fall that of the pulse's end.
         fall = circuit.power / self.last**2 - circuit.conductance
@@ -205,13 +211,13 @@ class _Newton:
             stored[3] + PLACES * load[:, None] - fall[:, None] * stored[0]
         )
         if self.fresh:
-            self.current = np.linalg.solve(matrix, right[:, :, :1])[:, :, 0]
+            self.current = np.asarray(np.linalg.solve(matrix, right[:, :, :1])[:, :, 0], float)
         # The matrix changes with the length too; for its slope the last current will do.
         right[:, :, 2] += (coil * keep / length)[:, None] * (self.current @ _DIFFERENTIATE.T)
         right[:, :, 2] -= (store * (1 - fall * circuit.series) / length)[:, None] * (
             self.current @ _INTEGRATE.T
         )
-        solved = np.linalg.solve(matrix, right)
+        solved: Floats = np.asarray(np.linalg.solve(matrix, right), float)
         current, by_length = solved[:, :, 0], solved[:, :, 2]
         lag = current @ _DIFFERENTIATE.T
         offset = push - circuit.series[:, None] * current - coil[:, None] * lag
@@ -236,9 +242,9 @@ class _Newton:
 
     def _correct(
         self,
-        volts: tuple[Any, Any, Any],
-        ends: tuple[Any, Any, Any],
-        slopes: tuple[Any, Any],
+        volts: tuple[Floats, Floats, Floats],
+        ends: tuple[Floats, Floats, Floats],
+        slopes: tuple[Floats, Floats],
     ) -> None:
         circuit, (first, last, rise) = self.circuit, volts
         low, high = first**2, last**2
@@ -279,15 +285,15 @@ class _Newton:
             self.start, self.length, self.current, self.voltage, self.start_voltage, good
         )  # fmt: skip
 
-    def _starts_again(self) -> Any:
+    def _starts_again(self) -> Bools:
         """Whether the mains exceeds the capacitor while the load alone should draw."""
         circuit, first = self.circuit, self.start_voltage[:, None]
         share = np.linspace(0.0, 1.0, 42)[1:-1]
         angle = self.start[:, None] + self.length[:, None]
         angle = angle + share * (np.pi - self.length)[:, None]
         held = np.sqrt(self.last[:, None] ** 2 * (1 - share) + first**2 * share)
-        ahead = np.abs(circuit.mains.waveform(angle)) - circuit.drop[:, None] - held
-        return (ahead > 1e-4 * circuit.crest[:, None]).any(axis=1)
+        ahead = np.abs(np.asarray(circuit.mains.waveform(angle))) - circuit.drop[:, None] - held
+        return np.asarray((ahead > 1e-4 * circuit.crest[:, None]).any(axis=1))
 
 
 def solve_pulses(circuit: Circuit, guess: tuple[Floats, Floats] | None = None) -> Pulse:

@@ -1,12 +1,11 @@
 """What a rectifier's half period amounts to: effective values, harmonics, waveforms."""
 
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 from numpy.polynomial import legendre
 
-from adapterlab.numerics.arguments import Floats
+from adapterlab.numerics.arguments import Floats, Integers
 from adapterlab.numerics.bridge import (
     NODES,
     TO_SERIES,
@@ -64,7 +63,7 @@ class Solution:
 
     circuit: Circuit
     pulse: Pulse
-    stepped: Any
+    stepped: Integers
     half: HalfPeriod | None
 
 
@@ -111,7 +110,7 @@ def _refusal(circuit: Circuit, place: int, text: str) -> str:
     )
 
 
-def _at_zero(part: Circuit, pulse: Pulse, places: Any) -> Floats:
+def _at_zero(part: Circuit, pulse: Pulse, places: Integers) -> Floats:
     """Terminal voltage at phase 0 that pulses which nearly are solutions leave; else NaN."""
     end = pulse.start[places] + pulse.length[places]
     idle = np.maximum(np.pi - end, 0.0) / part.omega

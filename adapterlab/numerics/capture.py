@@ -1,7 +1,6 @@
 """Captures made fit for use: even time steps, clipping, frequency, whole periods."""
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -155,8 +154,8 @@ def whole_periods(time: Floats, frequency: float) -> Whole:
     periods = int(len(time) * step * frequency + 1e-4)
     span = periods / frequency
     count = min(int(np.ceil(span / step - 1e-6)), len(time))
-    angle: Any = 2 * np.pi * frequency * step * np.arange(count)
-    weights: Any = np.full(count, step)
+    angle = 2 * np.pi * frequency * step * np.arange(count, dtype=float)
+    weights: Floats = np.full(count, step)
     rest = span - (count - 1) * step
     weights[[0, -1]] = (step + rest) / 2
     weights /= weights.sum()

@@ -1,12 +1,11 @@
 """The diodes of a bridge, and the one law of diodes that the time-domain cores use."""
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from adapterlab.numerics.arguments import not_negative, plain
+from adapterlab.numerics.arguments import Numbers, Places, not_negative, plain
 
 
 @dataclass(frozen=True)
@@ -39,7 +38,7 @@ class Bridge:
         not_negative("bridge_drop", self.drop)
         not_negative("bridge_resistance", self.resistance)
 
-    def take(self, places: Any) -> "Bridge":
+    def take(self, places: Places) -> "Bridge":
         """The cases at some places, where both are arrays."""
         taken = object.__new__(Bridge)
         # Checked already.
@@ -48,6 +47,6 @@ class Bridge:
         )
         return taken
 
-    def voltage(self, current: ArrayLike) -> Any:
+    def voltage(self, current: ArrayLike) -> Numbers:
         """Voltage across the two while they carry a current. [V]."""
         return plain(np.asarray(self.drop) + np.asarray(self.resistance) * np.asarray(current))

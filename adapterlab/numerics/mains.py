@@ -2,12 +2,11 @@
 
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from adapterlab.numerics.arguments import Floats, plain, positive
+from adapterlab.numerics.arguments import Floats, Numbers, Places, plain, positive
 
 Complexes = NDArray[np.complex128]
 _GRID = np.linspace(0, np.pi, 721)
@@ -61,7 +60,7 @@ class Mains:
             raise ValueError(f"shape must begin with 1, the fundamental, got {shape[0]!r}")
         object.__setattr__(self, "shape", shape)
 
-    def take(self, places: Any) -> "Mains":
+    def take(self, places: Places) -> "Mains":
         """The cases at some places, where voltage and frequency are arrays."""
         shape, inside = np.asarray(self.shape), places if isinstance(places, tuple) else (places,)
         taken = object.__new__(Mains)
@@ -74,7 +73,7 @@ class Mains:
         return taken
 
     @cached_property
-    def omega(self) -> Any:
+    def omega(self) -> Numbers:
         """Angular frequency of the fundamental. [rad/s], shape (...)."""
         return plain(2 * np.pi * np.asarray(self.frequency, dtype=float))
 
@@ -94,20 +93,20 @@ class Mains:
         return bool(np.all(self.amplitudes[1:] == 0))
 
     @cached_property
-    def distortion(self) -> Any:
+    def distortion(self) -> Numbers:
         """Rms of the harmonics over the fundamental. [1], shape (...)."""
         size = np.abs(self.amplitudes)
         return plain(np.sqrt((size[1:] ** 2).sum(axis=0)) / size[0])
 
     @cached_property
-    def crest(self) -> Any:
+    def crest(self) -> Numbers:
         """Highest value of the wave. [V], shape (...)."""
         if self.is_sine:
             return plain(self.amplitudes[0].real)
         return plain(self._half_wave.max(axis=-1))
 
     @cached_property
-    def crest_angle(self) -> Any:
+    def crest_angle(self) -> Numbers:
         """Angle at which it is highest. [rad], shape (...)."""
         if self.is_sine:
             return plain(np.full(self.amplitudes.shape[1:], np.pi / 2))
@@ -118,7 +117,7 @@ class Mains:
         shape = (1,) * (self.amplitudes.ndim - 1) + _GRID.shape
         return np.asarray(self.waveform(_GRID.reshape(shape)))
 
-    def waveform(self, phase: ArrayLike) -> Any:
+    def waveform(self, phase: ArrayLike) -> Numbers:
         """Voltage at angles from the fundamental's rising zero on.
 
         Parameters
@@ -133,11 +132,11 @@ class Mains:
         """
         return self._sum(phase, slope=False)
 
-    def slope(self, phase: ArrayLike) -> Any:
+    def slope(self, phase: ArrayLike) -> Numbers:
         """Derivative of the voltage by its angle, as `waveform`. [V]."""
         return self._sum(phase, slope=True)
 
-    def _sum(self, phase: ArrayLike, slope: bool) -> Any:
+    def _sum(self, phase: ArrayLike, slope: bool) -> Numbers:
         angle = np.asarray(phase, dtype=float)
         if self.is_sine:
             first = self._fundamental

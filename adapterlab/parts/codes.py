@@ -409,6 +409,6 @@ def preferred_series(value: float, tolerance: float = 0.002) -> str:
     """
     allowed = float(not_negative("tolerance", tolerance))
     for series in SERIES:
-        if abs(nearest_preferred(value, series).deviation) <= allowed:
+        if abs(float(nearest_preferred(value, series).deviation)) <= allowed:
             return series
     return ""

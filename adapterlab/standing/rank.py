@@ -190,7 +190,7 @@ def percentile_interval(
     if inside >= 1:
         raise ValueError(f"coverage must be above 0 and below 1, got {coverage!r}")
     drawn = _nodes(float(finite("value", value)), spread)
-    below = percentile_rank(drawn, group) * group.size
+    below = np.asarray(percentile_rank(drawn, group)) * group.size
 
     def at_most(share: Floats) -> Floats:
         laws = special.betainc(

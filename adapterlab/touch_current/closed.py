@@ -5,13 +5,12 @@ Short circuit: `barrier_current`. Its spectrum: `rail_harmonics`. Through a body
 """
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.interpolate import CubicSpline
 
-from adapterlab.numerics.arguments import Floats, one_of, plain, positive
+from adapterlab.numerics.arguments import Floats, Numbers, one_of, plain, positive
 from adapterlab.touch_current.network import BODY, NETWORKS, network_response
 
 RAILS = ("bridge-with-reservoir", "full-mains", "half-mains", "bridge-without-reservoir")
@@ -39,8 +38,8 @@ class BarrierCurrent:
         Largest magnitude. [A], broadcast shape
     """
 
-    rms: Any
-    peak: Any
+    rms: Numbers
+    peak: Numbers
 
 
 def barrier_current(
@@ -193,7 +192,7 @@ def indicated_current(
     rail: str,
     network: str = "weighted",
     quantity: str = "rms",
-) -> Any:
+) -> Numbers:
     """Touch current that a meter with a body network shows for a barrier capacitor.
 
     Parameters

@@ -5,12 +5,11 @@ Two plug polarities: `split_by_polarity`.
 """
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from adapterlab.numerics.arguments import finite, not_negative, one_of, plain, positive
+from adapterlab.numerics.arguments import Numbers, finite, not_negative, one_of, plain, positive
 from adapterlab.published import rows
 from adapterlab.touch_current.closed import indicated_current, rail_harmonics
 from adapterlab.touch_current.network import BODY, NETWORKS, network_response
@@ -37,10 +36,10 @@ class InferredCapacitance:
         marked value was given.
     """
 
-    capacitance: Any
-    standard_uncertainty: Any
-    interval: tuple[Any, Any]
-    tolerance_probability: Any
+    capacitance: Numbers
+    standard_uncertainty: Numbers
+    interval: tuple[Numbers, Numbers]
+    tolerance_probability: Numbers | None
 
 
 def infer_barrier_capacitance(
@@ -174,10 +173,10 @@ class UnexplainedCapacitance:
         Probability that something is left over, that is, that it lies above zero. [1]
     """
 
-    capacitance: Any
-    standard_uncertainty: Any
-    interval: tuple[Any, Any]
-    probability: Any
+    capacitance: Numbers
+    standard_uncertainty: Numbers
+    interval: tuple[Numbers, Numbers]
+    probability: Numbers
 
 
 def unexplained_capacitance(
@@ -264,10 +263,10 @@ class PolaritySplit:
         Its standard uncertainty. [F]
     """
 
-    rail_capacitance: Any
-    rail_uncertainty: Any
-    terminal_capacitance: Any
-    terminal_uncertainty: Any
+    rail_capacitance: Numbers
+    rail_uncertainty: Numbers
+    terminal_capacitance: Numbers
+    terminal_uncertainty: Numbers
 
 
 def split_by_polarity(

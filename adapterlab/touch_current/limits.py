@@ -1,11 +1,10 @@
 """Published limits of touch current: looking them up, and the probability of keeping them."""
 
 from dataclasses import dataclass
-from typing import Any
 
 from numpy.typing import ArrayLike
 
-from adapterlab.numerics.arguments import not_negative, one_of
+from adapterlab.numerics.arguments import Numbers, not_negative, one_of
 from adapterlab.published import Row, Standing, rows, standing_of, why_not
 from adapterlab.touch_current.network import NETWORKS
 from adapterlab.uncertainty import conformity_probability
@@ -111,7 +110,7 @@ def limit_conformity(
     standard: str,
     quantity: str = "rms",
     network: str = "weighted",
-) -> dict[str, Any]:
+) -> dict[str, Numbers]:
     """Probability that a touch current keeps each limit of a standard.
 
     Parameters

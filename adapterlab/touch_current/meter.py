@@ -6,12 +6,20 @@
 """
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from adapterlab.numerics.arguments import Floats, finite, fraction, not_negative, plain, positive
+from adapterlab.numerics.arguments import (
+    Complexes,
+    Floats,
+    Numbers,
+    finite,
+    fraction,
+    not_negative,
+    plain,
+    positive,
+)
 from adapterlab.touch_current.network import BODY, network_response
 from adapterlab.touch_current.rail import Circuit, change, circuit
 
@@ -22,7 +30,7 @@ _HIGHEST_RESISTANCE = 1e11
 _HIGHEST_FREQUENCY = 1e6
 
 
-def series_capacitance(capacitances: ArrayLike) -> Any:
+def series_capacitance(capacitances: ArrayLike) -> Numbers:
     r"""Capacitance of several capacitors in series.
 
     Parameters
@@ -102,7 +110,7 @@ def open_circuit_voltage(
     diode_capacitance: ArrayLike = 0.0,
     interwinding_capacitance: ArrayLike = 0.0,
     stray_capacitance: ArrayLike = 0.0,
-) -> Any:
+) -> Numbers:
     r"""Rms voltage that a voltmeter shows between the touched part and earth.
 
     Parameters
@@ -196,9 +204,9 @@ class SwitchingCurrent:
         Rms that the weighted network (U2 over 500 ohm) shows. [A], same shape
     """
 
-    rms: Any
-    unweighted: Any
-    weighted: Any
+    rms: Numbers
+    unweighted: Numbers
+    weighted: Numbers
 
 
 def switching_current(
@@ -275,7 +283,7 @@ def switching_current(
     flow = omega * windings * level / np.abs(1 + 1j * omega * (barrier + windings) * impedance)
     flow = np.where(at <= _HIGHEST_FREQUENCY, flow, 0.0)
 
-    def total(factor: Any) -> Any:
+    def total(factor: float | Complexes) -> Numbers:
         return plain(np.sqrt(((flow * np.abs(factor)) ** 2).sum(axis=-1)))
 
     return SwitchingCurrent(total(1.0), total(unweighted / BODY), total(weighted / BODY))

@@ -5,12 +5,11 @@ periodic state: `SampledNetwork`.
 """
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from adapterlab.numerics.arguments import Floats, not_negative, plain
+from adapterlab.numerics.arguments import Complexes, Floats, Numbers, not_negative, plain
 from adapterlab.published import rows
 
 NETWORKS = ("weighted", "unweighted", "ammeter")
@@ -34,19 +33,19 @@ class BodyNetwork:
         Magnitude of the input impedance of figure 3, without the filter. [ohm], same shape
     """
 
-    impedance: Any
-    unweighted: Any
-    weighting: Any
-    unweighted_impedance: Any
+    impedance: Numbers
+    unweighted: Numbers
+    weighting: Numbers
+    unweighted_impedance: Numbers
 
 
-def skin_impedance(frequency: Floats) -> Any:
+def skin_impedance(frequency: Floats) -> Complexes:
     """Complex impedance of the skin, 1500 ohm beside 0.22 µF. [ohm]."""
     skin = NETWORK["skin_resistance"]
-    return skin / (1 + 2j * np.pi * frequency * skin * NETWORK["skin_capacitance"])
+    return np.asarray(skin / (1 + 2j * np.pi * frequency * skin * NETWORK["skin_capacitance"]))
 
 
-def network_response(frequency: Floats) -> tuple[Any, Any, Any]:
+def network_response(frequency: Floats) -> tuple[Complexes, Complexes, Complexes]:
     """Complex input impedance, U1/I and U2/I of the weighted network."""
     laplace = 2j * np.pi * frequency
     delay = laplace * NETWORK["filter_resistance"] * NETWORK["filter_capacitance"]

@@ -5,12 +5,11 @@ periodic state. `open_circuit_voltage` (in ``touch_current_meter``) shares the c
 """
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from adapterlab.numerics.arguments import Floats, not_negative, one_of, plain, positive
+from adapterlab.numerics.arguments import Floats, Numbers, not_negative, one_of, plain, positive
 from adapterlab.touch_current.closed import RAILS
 from adapterlab.touch_current.network import NETWORKS, SampledNetwork
 
@@ -60,14 +59,14 @@ class RailWaveform:
     bulk_voltage: Floats
     current: Floats
     indicated: Floats
-    rms: Any
-    peak: Any
-    crest_factor: Any
-    indicated_rms: Any
-    indicated_peak: Any
+    rms: Numbers
+    peak: Numbers
+    crest_factor: Numbers
+    indicated_rms: Numbers
+    indicated_peak: Numbers
     harmonic_currents: Floats
-    rail_rms: Any
-    rail_mean: Any
+    rail_rms: Numbers
+    rail_mean: Numbers
 
 
 def change(samples: Floats) -> Floats:

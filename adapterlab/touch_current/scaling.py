@@ -3,11 +3,9 @@
 A reading at another mains: `scale_touch_current`. From a limit: `largest_barrier_capacitance`.
 """
 
-from typing import Any
-
 from numpy.typing import ArrayLike
 
-from adapterlab.numerics.arguments import not_negative, plain, positive
+from adapterlab.numerics.arguments import Numbers, not_negative, plain, positive
 from adapterlab.touch_current.closed import indicated_current
 
 
@@ -20,7 +18,7 @@ def scale_touch_current(
     rail: str = "bridge-with-reservoir",
     network: str = "weighted",
     quantity: str = "rms",
-) -> Any:
+) -> Numbers:
     r"""Touch current at another mains than the one it was read at.
 
     Parameters
@@ -75,7 +73,7 @@ def largest_barrier_capacitance(
     rail: str,
     network: str = "ammeter",
     quantity: str = "rms",
-) -> Any:
+) -> Numbers:
     """Largest barrier capacitor that keeps the touch current at a limit.
 
     Parameters

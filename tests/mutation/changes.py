@@ -152,6 +152,8 @@ def places(path: Path) -> Iterator[_Place]:
         found = (place for node in nodes for place in operator.mutation_positions(node))
         for occurrence, ((line, column), _) in enumerate(found):
             code = lines[line - 1]
+            if code.lstrip().startswith("@"):
+                continue
             indent = len(code) - len(code.lstrip())
             module = path.relative_to(PACKAGE).as_posix()
             key = f"{module}|{around.get(line, '')}|{code.strip()}|{column - indent}|{name}"

@@ -49,8 +49,15 @@ SECTIONS = (
 )
 ROOMS = (*SECTIONS, "thermal", "numerics", "uncertainty", "judgement", "assess/report",
          "assess/model")  # fmt: skip
-# Rooms whose public names other rooms offer: those hold their tests.
-BORROWED = {"numerics": ["inrush", "mains_current"], "uncertainty": ["test_statistics.py"]}
+# Cores whose public names other rooms offer: those hold most of their tests.
+BORROWED = {
+    "numerics/bridge": ["mains_current"],
+    "numerics/capture": ["mains_current"],
+    "numerics/diodes": ["inrush", "mains_current"],
+    "numerics/mains": ["inrush", "mains_current"],
+    "numerics/surge": ["inrush"],
+    "uncertainty": ["test_statistics.py"],
+}
 FLAGS = [
     *("-x", "-q", "--no-header", "--tb=line", "--color=no", "--hypothesis-profile=mutation"),
     *("-p", "no:nbval", "-p", "no:xdist", "-p", "no:cacheprovider"),
@@ -71,14 +78,21 @@ def room_of(path: Path) -> str:
     return next(room for room in ROOMS if module == room or module.startswith(f"{room}/"))
 
 
-def tests_of(room: str) -> list[str]:
-    """Files and folders with the tests of a room."""
+def tests_of(room: str, path: Path | None = None) -> list[str]:
+    """Files and folders with the tests of a room, or of one file of it."""
     folder = TESTS / room
     own = [folder, folder.with_name(f"test_{folder.name}.py")]
-    found = [path for path in own if path.exists()] + [TESTS / b for b in BORROWED.get(room, [])]
+    lent = {
+        name: TESTS / name
+        for start, names in BORROWED.items()
+        for name in names
+        if (path.relative_to(PACKAGE).as_posix() if path else start).startswith(start)
+        and start.startswith(room)
+    }
+    found = [place for place in own if place.exists()] + list(lent.values())
     if not found:
         raise SystemExit(f"{room} has no tests: {own[0]} or {own[1]} must exist")
-    return [str(path) for path in found]
+    return [str(place) for place in found]
 
 
 class _Changed(SourceFileLoader):
@@ -142,7 +156,8 @@ def start(room: str, change: Change | None, patience: float, folder: Path) -> Jo
         os.dup2(number, 2)
         finders = [_Finder(change)] if change else []
         files = [str(change.path)] if change else [str(path) for path in modules_of(room)]
-        code = int(pytest.main([*FLAGS, *files, *tests_of(room)], plugins=finders))
+        tests = tests_of(room, change.path if change else None)
+        code = int(pytest.main([*FLAGS, *files, *tests], plugins=finders))
         if not all(finder.asked for finder in finders):
             code = int(pytest.ExitCode.INTERNAL_ERROR)
         sys.stdout.flush()
