@@ -146,9 +146,7 @@ def meter_finding(specimen: Specimen) -> list[Finding]:
     return [
         against_limit(
             Value(float(f"{half_width:.2g}"), 0.0, "W"),
-            Limit(
-                allowed, "W", "upper", "IEC 62301:2005", edition["source"], edition["known"]
-            ),
+            Limit.published(edition, allowed, "W", "upper", "IEC 62301:2005"),
             f"Uncertainty (95 %) of the power without load on {worst.mains}",
             exact=True,
             section=SECTION,

@@ -187,7 +187,7 @@ def _flux_limit(wound: Wound, transformer: Transformer) -> Limit:
         )  # fmt: skip
     row = rows(SECTION, "design_flux")[0]
     name = "a maker's design note, for cores without data,"
-    return Limit(row["flux_density_t"], "T", "upper", name, row["source"], row["known"])
+    return Limit.published(row, row["flux_density_t"], "T", "upper", name)
 
 
 def flux_findings(wound: Wound, transformer: Transformer) -> list[Finding]:
