@@ -1,4 +1,4 @@
-"""Readings that can be read but can hardly be true: warnings, never errors."""
+"""Readings that can be read but can hardly be true, and blanks that cost a verdict: no errors."""
 
 from collections.abc import Iterator
 from typing import Any
@@ -122,6 +122,22 @@ def _cross_references(adapter: Adapter) -> Iterator[Problem]:
                 )
 
 
+def _half_stated(adapter: Adapter) -> Iterator[Problem]:
+    """Instruments of whose accuracy a part was left blank."""
+    for place, meter in enumerate(adapter.instruments, start=1):
+        if meter.has_accuracy:
+            continue
+        yield Problem(
+            "gap",
+            "adapter.toml",
+            f"{meter.name!r} for {meter.measures} does not state its accuracy whole, so no verdict "
+            "rests on its readings; write fraction_of_reading and, with full_scale, "
+            'fraction_of_full_scale, "0 %" where the manual has no such part',
+            None,
+            f"instruments.{place}",
+        )
+
+
 def _beyond_the_meter(adapter: Adapter, name: str, table: pd.DataFrame) -> Iterator[Problem]:
     """Readings that no listed range of their meter could show."""
     for column, (quantity, unit) in _READ_BY[name].items():
@@ -141,7 +157,7 @@ def _beyond_the_meter(adapter: Adapter, name: str, table: pd.DataFrame) -> Itera
 
 
 def implausible(adapter: Adapter, tables: dict[str, pd.DataFrame]) -> list[Problem]:
-    """Warnings about readings and entries that contradict physics or each other.
+    """Warnings about readings and entries that contradict physics or each other, and gaps.
 
     Parameters
     ----------
@@ -153,9 +169,14 @@ def implausible(adapter: Adapter, tables: dict[str, pd.DataFrame]) -> list[Probl
     Returns
     -------
     list of Problem
-        One warning for each contradiction.
+        One warning for each contradiction, one gap for each instrument whose accuracy is not
+        stated whole.
     """
-    found = [*_cross_references(adapter), *_load_sweep(adapter, tables["load_sweep"])]
+    found = [
+        *_cross_references(adapter),
+        *_half_stated(adapter),
+        *_load_sweep(adapter, tables["load_sweep"]),
+    ]
     for name, table in tables.items():
         found += _beyond_the_meter(adapter, name, table)
     for row in tables["no_load"].itertuples():

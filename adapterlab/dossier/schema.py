@@ -118,7 +118,10 @@ class Supply(Table):
 
 
 class Instrument(Table):
-    """Accuracy of a meter for one quantity, in that quantity's SI unit."""
+    """Accuracy of a meter for one quantity, in that quantity's SI unit.
+
+    Either share may be ``0 %``, but a blank is no zero; see `has_accuracy`.
+    """
 
     name: str
     measures: Quantity
@@ -129,6 +132,14 @@ class Instrument(Table):
     transfer_of_reading: Ratio | None = None
     transfer_of_full_scale: Ratio | None = None
     note: str = ""
+
+    @property
+    def has_accuracy(self) -> bool:
+        """Whether the share of the reading is stated and, with a range, that of the range too."""
+        stated = self.model_fields_set
+        whole = self.full_scale == 0 or "fraction_of_full_scale" in stated
+        some = self.fraction_of_reading > 0 or self.fraction_of_full_scale > 0
+        return whole and some and "fraction_of_reading" in stated
 
     @property
     def has_transfer(self) -> bool:

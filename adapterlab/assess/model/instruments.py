@@ -11,11 +11,6 @@ from adapterlab.dossier.schema import Instrument
 from adapterlab.uncertainty import reading_uncertainty
 
 
-def states_accuracy(meter: Instrument) -> bool:
-    """Whether more than the last digit of an instrument is known."""
-    return meter.fraction_of_reading > 0 or meter.fraction_of_full_scale > 0
-
-
 def usual_meter(measures: str) -> Instrument:
     """A usual instrument for a quantity, as the table of allowances has it.
 

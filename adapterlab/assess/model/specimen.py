@@ -16,7 +16,6 @@ from adapterlab.assess.model.inputs import Input, allowance, between, measured
 from adapterlab.assess.model.instruments import (
     meter_for,
     reading_with,
-    states_accuracy,
     usual_meter,
 )
 from adapterlab.assess.report.value import Value
@@ -112,13 +111,13 @@ class Specimen:
 
     def meters(self, measures: str) -> list[Instrument]:
         """Instruments that read a quantity, as listed; a usual one if none is with its accuracy."""
-        listed = [m for m in self.adapter.instruments_for(measures) if states_accuracy(m)]
+        listed = [m for m in self.adapter.instruments_for(measures) if m.has_accuracy]
         return listed or [usual_meter(measures)]
 
     def is_metered(self, *measures: str) -> bool:
         """Whether an instrument with its accuracy is listed for every one of some quantities."""
         return all(
-            any(states_accuracy(meter) for meter in self.adapter.instruments_for(quantity))
+            any(meter.has_accuracy for meter in self.adapter.instruments_for(quantity))
             for quantity in measures
         )
 

@@ -21,7 +21,7 @@ PLATE = (
     '[[ports]]\nname = "C"\nmodes = [{ name = "5 V", voltage = "5 V", current = "2 A" }, '
     '{ name = "10 V", voltage = "10 V", current = "2 A" }]\n'
     '[[instruments]]\nname = "thermometer"\nmeasures = "temperature"\n'
-    'fraction_of_full_scale = "0.5 %"\nfull_scale = 200.0\n'
+    'fraction_of_reading = "0 %"\nfraction_of_full_scale = "0.5 %"\nfull_scale = 200.0\n'
 )
 HEAD = "place,temperature_c,ambient_c,case,output_power_w,mains_voltage_v,port,mode\n"
 # Loss of each mode in watts at 230 V and at 115 V: fixed, per watt, per watt squared.

@@ -16,6 +16,7 @@ METERS = """
 name = "small range"
 measures = "input power"
 fraction_of_reading = "1 %"
+fraction_of_full_scale = "0 %"
 full_scale = 10.0
 
 [[instruments]]
@@ -91,6 +92,26 @@ def test_a_last_digit_is_no_accuracy(tmp_path):
     assert made.reading("touch current", 50e-6, "A").accuracy_assumed
     assert not made.is_metered("input power", "touch current")
     assert made.is_metered("input power")
+
+
+@pytest.mark.parametrize(
+    ("accuracy", "stated"),
+    [
+        ('fraction_of_reading = "1 %"', True),
+        ('fraction_of_reading = "1 %"\nfraction_of_full_scale = "0 %"\nfull_scale = 9.0', True),
+        ('fraction_of_reading = "0 %"\nfraction_of_full_scale = "1 %"\nfull_scale = 9.0', True),
+        ('fraction_of_reading = "1 %"\nfull_scale = 9.0', False),
+        ('fraction_of_full_scale = "1 %"\nfull_scale = 9.0', False),
+        ('fraction_of_reading = "0 %"\nresolution = 0.1', False),
+        ("resolution = 0.1", False),
+    ],
+)
+def test_half_an_accuracy_is_none(tmp_path, accuracy, stated):
+    """A blank share is no share of zero: without it a reading would look better than it is."""
+    made = specimen(tmp_path, f'[[instruments]]\nname = "m"\nmeasures = "ripple"\n{accuracy}\n')
+    assert made.is_metered("ripple") == stated
+    gaps = [str(item) for item in made.problems if "does not state its accuracy" in str(item)]
+    assert (gaps == []) == stated
 
 
 def test_every_quantity_has_a_usual_instrument(tmp_path):
