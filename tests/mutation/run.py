@@ -78,7 +78,7 @@ def room_of(path: Path) -> str:
     return next(room for room in ROOMS if module == room or module.startswith(f"{room}/"))
 
 
-def tests_of(room: str, path: Path | None = None) -> list[str]:
+def suite_of(room: str, path: Path | None) -> list[str]:
     """Files and folders with the tests of a room, or of one file of it."""
     folder = TESTS / room
     own = [folder, folder.with_name(f"test_{folder.name}.py")]
@@ -156,7 +156,7 @@ def start(room: str, change: Change | None, patience: float, folder: Path) -> Jo
         os.dup2(number, 2)
         finders = [_Finder(change)] if change else []
         files = [str(change.path)] if change else [str(path) for path in modules_of(room)]
-        tests = tests_of(room, change.path if change else None)
+        tests = suite_of(room, change.path if change else None)
         code = int(pytest.main([*FLAGS, *files, *tests], plugins=finders))
         if not all(finder.asked for finder in finders):
             code = int(pytest.ExitCode.INTERNAL_ERROR)
