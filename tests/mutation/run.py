@@ -151,6 +151,7 @@ def start(room: str, change: Change | None, patience: float, folder: Path) -> Jo
         return Job(room, change, pid, time.monotonic(), patience, Path(name))
     code = int(pytest.ExitCode.INTERNAL_ERROR)
     try:
+        signal.signal(signal.SIGTERM, signal.SIG_DFL)
         os.setsid()
         os.dup2(number, 1)
         os.dup2(number, 2)
@@ -182,15 +183,19 @@ def ended(job: Job) -> int | None:
 def run_all(todo: list[tuple[str, Change | None, float]], workers: int, folder: Path):
     """Run each; yields job, exit code and seconds as they end."""
     waiting, running = list(reversed(todo)), []
-    while waiting or running:
-        while waiting and len(running) < workers:
-            running.append(start(*waiting.pop(), folder))
-        time.sleep(0.02)
-        for job in list(running):
-            code = ended(job)
-            if code is not None:
-                running.remove(job)
-                yield job, code, time.monotonic() - job.started
+    try:
+        while waiting or running:
+            while waiting and len(running) < workers:
+                running.append(start(*waiting.pop(), folder))
+            time.sleep(0.02)
+            for job in list(running):
+                code = ended(job)
+                if code is not None:
+                    running.remove(job)
+                    yield job, code, time.monotonic() - job.started
+    finally:
+        for job in running:
+            os.killpg(job.pid, signal.SIGKILL)
 
 
 def patience_of(rooms: list[str], workers: int, folder: Path) -> dict[str, float]:
@@ -214,6 +219,7 @@ def main() -> int:
     parser.add_argument("--again", type=Path, help="only those that survived, by an earlier --out")
     parser.add_argument("--out", type=Path, help="file to write every outcome into, as JSON")
     wanted = parser.parse_args()
+    signal.signal(signal.SIGTERM, lambda number, frame: sys.exit(128 + number))
     os.chdir(ROOT)
     sys.path.insert(0, str(ROOT))
     hypothesis.settings.register_profile("mutation", database=None, derandomize=True, deadline=None)
