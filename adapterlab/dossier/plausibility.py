@@ -5,6 +5,8 @@ from typing import Any
 
 import pandas as pd
 
+from adapterlab.dossier.fields import PART_UNITS
+from adapterlab.dossier.locate import line_of
 from adapterlab.dossier.problems import Problem
 from adapterlab.dossier.schema import Adapter
 
@@ -106,11 +108,28 @@ def _load_sweep(adapter: Adapter, sweep: pd.DataFrame) -> Iterator[Problem]:
             )
 
 
-def _cross_references(adapter: Adapter) -> Iterator[Problem]:
+def _listed_twice(adapter: Adapter, text: str) -> Iterator[Problem]:
+    """Parts under one reference, each with its line and its value."""
+    places: dict[str, list[tuple[int | None, str]]] = {}
+    for index, part in enumerate(adapter.parts):
+        line = line_of(text, ("parts", index, "reference")) if text else None
+        unit = PART_UNITS.get(part.kind, "")
+        value = "no value" if part.value is None else f"{part.value:g} {unit}"
+        shown = f"{part.kind}, {value}{', marked ' + repr(part.marked) if part.marked else ''}"
+        places.setdefault(part.reference, []).append((line, shown))
+    for reference, several in sorted(places.items()):
+        if len(several) > 1:
+            said = "; ".join(
+                f"line {line}: {shown}" if line is not None else shown for line, shown in several
+            )
+            message = f"reference {reference!r} is used more than once ({said}); the first counts"
+            yield _warn("adapter.toml", several[1][0], "parts", message)
+
+
+def _cross_references(adapter: Adapter, text: str) -> Iterator[Problem]:
     file = "adapter.toml"
     references = [part.reference for part in adapter.parts]
-    for reference in sorted({name for name in references if references.count(name) > 1}):
-        yield _warn(file, None, "parts", f"reference {reference!r} is used more than once")
+    yield from _listed_twice(adapter, text)
     for capacitor in adapter.capacitors:
         if capacitor.part not in references:
             yield _warn(file, None, "capacitors", f"part {capacitor.part!r} is not in [[parts]]")
@@ -138,6 +157,43 @@ def _half_stated(adapter: Adapter) -> Iterator[Problem]:
         )
 
 
+def _efficiencies(adapter: Adapter, sweep: pd.DataFrame, text: str) -> Iterator[Problem]:
+    """Converters that would draw more from the bulk capacitor than the mains gave at full load.
+
+    The most efficient of those that feed a port is taken, so that no blank can make a warning.
+    """
+    points: dict[str, list[Any]] = {}
+    for row in sweep.itertuples():
+        points.setdefault(row.point, []).append(row)
+
+    def delivered(rows: list[Any]) -> float:
+        return float(sum(row.output_voltage * row.output_current for row in rows))
+
+    rows = max(points.values(), key=delivered, default=[])
+    drawn, worst = 0.0, (1.0, 0)
+    for row in rows:
+        feeding = [
+            (converter.efficiency or 1.0, index, converter.rectifier_drop or 0.0)
+            for index, converter in enumerate(adapter.construction.converters)
+            if not converter.ports or row.port in converter.ports
+        ]
+        best, index, drop = max(feeding, default=(1.0, 0, 0.0))
+        drawn += (row.output_voltage + drop) * row.output_current / best
+        worst = min(worst, (best, index))
+    # More out than in is said of the readings themselves.
+    if rows and delivered(rows) <= rows[0].input_power < drawn and worst[0] < 1:
+        line = line_of(text, ("construction", "converters", worst[1], "efficiency"))
+        where = f"adapter.toml, line {line}" if line else "adapter.toml"
+        yield _warn(
+            str(rows[0].file),
+            rows[0].line,
+            "input_power",
+            f"{rows[0].input_power:.4g} W from the mains, but converters of {worst[0]:.3g} "
+            f"efficiency ({where}, construction.converters) would draw {drawn:.4g} W from the "
+            "bulk capacitor alone",
+        )
+
+
 def _beyond_the_meter(adapter: Adapter, name: str, table: pd.DataFrame) -> Iterator[Problem]:
     """Readings that no listed range of their meter could show."""
     for column, (quantity, unit) in _READ_BY[name].items():
@@ -156,7 +212,7 @@ def _beyond_the_meter(adapter: Adapter, name: str, table: pd.DataFrame) -> Itera
             )
 
 
-def implausible(adapter: Adapter, tables: dict[str, pd.DataFrame]) -> list[Problem]:
+def implausible(adapter: Adapter, tables: dict[str, pd.DataFrame], text: str = "") -> list[Problem]:
     """Warnings about readings and entries that contradict physics or each other, and gaps.
 
     Parameters
@@ -165,6 +221,8 @@ def implausible(adapter: Adapter, tables: dict[str, pd.DataFrame]) -> list[Probl
         The record.
     tables : dict of pandas.DataFrame
         The tables as read, by name.
+    text : str, optional
+        ``adapter.toml``, so that a warning can point at its lines.
 
     Returns
     -------
@@ -173,9 +231,10 @@ def implausible(adapter: Adapter, tables: dict[str, pd.DataFrame]) -> list[Probl
         stated whole.
     """
     found = [
-        *_cross_references(adapter),
+        *_cross_references(adapter, text),
         *_half_stated(adapter),
         *_load_sweep(adapter, tables["load_sweep"]),
+        *_efficiencies(adapter, tables["load_sweep"], text),
     ]
     for name, table in tables.items():
         found += _beyond_the_meter(adapter, name, table)

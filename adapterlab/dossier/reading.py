@@ -261,7 +261,7 @@ def inspect_dossier(folder: str | Path) -> tuple[Dossier | None, list[Problem]]:
     records, found = _read_records(folder, adapter)
     problems += found
     if not any(problem.severity == "error" for problem in problems):
-        problems += implausible(adapter, tables)
+        problems += implausible(adapter, tables, read_text(folder / _FILE))
         dossier = Dossier(
             folder, adapter, records=tuple(records), problems=tuple(problems), **tables
         )

@@ -11,7 +11,8 @@ from matplotlib.figure import Figure
 from matplotlib.patches import FancyBboxPatch
 
 from adapterlab.assess.parts import PartsAssessment
-from adapterlab.assess.parts.blocks import Block, ReadPart
+from adapterlab.assess.parts.blocks import Block
+from adapterlab.assess.parts.markings import ReadPart
 from adapterlab.figures.style import (
     LIMIT,
     MEASURED,
@@ -122,7 +123,7 @@ def draw_stress(result: PartsAssessment) -> Figure:
             hatch="" if stress.ratio <= 1 else "xx",
         )
         axes.annotate(
-            f"{stress.stress.short} of {stress.rating.short}",
+            f"{stress.stress.short} of {stress.rating:g} {stress.stress.unit}",
             (0, place),
             xytext=(6, 0),
             textcoords="offset points",

@@ -1,7 +1,7 @@
 """What is printed on the parts of an adapter, and what they are made to stand.
 
-`read_marking` reads a whole marking, word by word. Offered here too: codes and preferred values
-from `parts_codes`; fuses, discs and safety capacitors from `parts_protection`.
+`read_marking` reads a whole marking, word by word. Offered here too: codes and preferred values,
+fuses, discs and safety capacitors.
 """
 
 from adapterlab.parts.codes import (
@@ -27,6 +27,7 @@ from adapterlab.parts.protection import (
     FuseGate,
     FuseMarking,
     discs_from_code,
+    fuse_breaking_capacity,
     fuse_from_code,
     fuse_gate,
     impulse_test_voltage,
@@ -45,6 +46,7 @@ __all__ = [
     "Preferred",
     "capacitance_from_code",
     "discs_from_code",
+    "fuse_breaking_capacity",
     "fuse_from_code",
     "fuse_gate",
     "impulse_test_voltage",

@@ -1,8 +1,4 @@
-"""What is printed on the parts of an adapter, and what they are made to stand.
-
-`read_marking` reads a whole marking, word by word. Offered here too: codes and preferred values
-from `parts_codes`; fuses, discs and safety capacitors from `parts_protection`.
-"""
+"""A whole marking as it is printed on a part, read word by word."""
 
 import re
 from dataclasses import dataclass, replace
@@ -40,6 +36,8 @@ class Marking:
         The same in words.
     unread : tuple of str
         Pieces that could not be read.
+    second_value : float or None
+        Another value printed beside the first, which contradicts it. [as `value`]
     """
 
     value: float | None = None
@@ -50,6 +48,7 @@ class Marking:
     safety_class: str = ""
     words: tuple[str, ...] = ()
     unread: tuple[str, ...] = ()
+    second_value: float | None = None
 
 
 def _number(text: str) -> float:
@@ -125,6 +124,14 @@ _READERS = {
 }
 
 
+def _left_over(token: str, kind: str, found: Marking) -> Marking:
+    """What nothing else could read: a second value, or a piece without a meaning."""
+    again = _READERS[kind](token, Marking()) if kind in ("capacitor", "resistor") else None
+    if again is not None and again.value not in (None, found.value):
+        return replace(found, second_value=again.value)
+    return replace(found, unread=(*found.unread, token))
+
+
 def _fuse(marked: str) -> Marking:
     fuse = fuse_from_code(marked)
     words = tuple(word for word in (fuse.speed, fuse.breaking_capacity) if word)
@@ -187,7 +194,7 @@ def read_marking(marked: str, kind: str) -> Marking:
         return replace(found, value=microfarads * 1e-6, rated_voltage=volts)
     for token in tokens:
         step = _READERS[kind](token, found) or _common(token, found)
-        found = step or replace(found, unread=(*found.unread, token))
+        found = step or _left_over(token, kind, found)
     if kind in ("diode", "bridge", "transistor"):
         found = replace(found, value=found.rated_voltage)
     if len(found.unread) == len(tokens):

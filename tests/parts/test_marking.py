@@ -11,6 +11,7 @@ from adapterlab.parts import (
     SERIES,
     capacitance_from_code,
     discs_from_code,
+    fuse_breaking_capacity,
     fuse_from_code,
     fuse_gate,
     impulse_test_voltage,
@@ -325,3 +326,39 @@ def test_shapes_and_types():
 def test_rejections(call, match):
     with pytest.raises(ValueError, match=match):
         call()
+
+
+@pytest.mark.parametrize(("rated", "most"), [(1, 35), (3.15, 35), (4, 40), (5, 50), (6.3, 63)])
+def test_breaking_capacity_of_glass_fuses(rated, most):
+    """A maker's sheet of fuses after IEC 60127-2 sheet 3, row by row (revision of 2014)."""
+    assert fuse_breaking_capacity("3", rated) == most
+
+
+def test_breaking_capacity_of_ceramic_fuses():
+    """Another maker's sheet, IEC 60127-2 sheet 5: 1500 A at 250 V."""
+    assert fuse_breaking_capacity("5", [1, 10]).tolist() == [1500, 1500]
+
+
+@pytest.mark.parametrize(
+    ("sheet", "rated", "match"), [("1", 1, "sheet"), ("3", 0, "rated_current"), ("3", 11, "at most 10 A")]
+)  # fmt: skip
+def test_breaking_capacity_outside_its_rows_is_refused(sheet, rated, match):
+    with pytest.raises(ValueError, match=match):
+        fuse_breaking_capacity(sheet, rated)
+
+
+@pytest.mark.parametrize(
+    ("marked", "kind", "second"),
+    [
+        ("102M 222M", "capacitor", 2.2e-9),
+        ("56uF 400V 47uF", "capacitor", 47e-6),
+        ("102M 102K", "capacitor", None),
+        ("56uF 400V 105C", "capacitor", None),
+        ("4k7 10k", "resistor", 10e3),
+        ("102M Y1", "capacitor", None),
+    ],
+)
+def test_a_second_value_contradicts_the_first(marked, kind, second):
+    """IEC 60062 codes; a temperature or a class beside a value is no second one."""
+    found = read_marking(marked, kind).second_value
+    assert found == (None if second is None else pytest.approx(second))

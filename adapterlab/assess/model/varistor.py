@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from adapterlab.assess.model.mains import highest_mains, mains_tolerance
+from adapterlab.assess.model.mains import top_of_mains
 from adapterlab.assess.model.specimen import Specimen
 from adapterlab.dossier.schema import Part
 
@@ -29,7 +29,7 @@ class ContinuousVoltage:
 
 def continuous_voltages(specimen: Specimen) -> list[ContinuousVoltage]:
     """What every varistor across the mains has to bear all the time, beside its rating."""
-    top = highest_mains(specimen) * mains_tolerance()
+    top = top_of_mains(specimen)
     return [
         ContinuousVoltage(part, top, part.rated_voltage)
         for part in specimen.adapter.parts_with_role("surge absorber")

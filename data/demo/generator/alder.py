@@ -13,7 +13,7 @@ from generator.session import Output, Session, Truth, amperes
 from generator.writing import write_capture, write_truth
 
 MARKED_PART, INTER_WINDING = 0.93e-9, 0.06e-9
-STAGE = Stage(27.0, 6.0, 528e-6, 65.4e3, 0.45, 0.90)
+STAGE = Stage(27.0, 6.0, 528e-6, 65.4e3, 0.45, 0.95)
 FILTER = (765e-6, 6.2e-3)
 # Load step: depth [V], decay time [s], and period of the ringing [s].
 STEP = (0.18, 220e-6, 700e-6)

@@ -11,7 +11,7 @@ from generator.writing import write_truth
 
 MARKED_PART, INTER_WINDING = 2.045e-9, 0.055e-9
 MARKED_BULK, TRUE_BULK = 22e-6, 14e-6
-STAGE = Stage(18.0, 7.0, 805e-6, 61.2e3, 0.5, 0.85)
+STAGE = Stage(18.0, 7.0, 805e-6, 61.2e3, 0.5, 0.90)
 FILTER = (640e-6, 24e-3)
 # As wound, with air where the wires do not lie flat.
 COILS = {
