@@ -114,6 +114,15 @@ class Supply(Table):
     resistance_uncertainty: Ohm | None = None
     inductance: Henry | None = None
     inductance_uncertainty: Henry | None = None
+    distortion: Ratio | None = None
+    note: str = ""
+
+
+class Sweep(Table):
+    """How the load sweep was run."""
+
+    warm_up: Second | None = None
+    ambient: Celsius | None = None
     note: str = ""
 
 
@@ -392,6 +401,7 @@ class Adapter(Table):
     ports: list[Port] = []
     combinations: list[Combination] = []
     supply: Supply = Supply()
+    sweep: Sweep = Sweep()
     instruments: list[Instrument] = []
     construction: Construction = Construction()
     parts: list[Part] = []

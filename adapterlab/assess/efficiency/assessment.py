@@ -6,6 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
+from adapterlab.assess.efficiency.conditions import condition_finding
 from adapterlab.assess.efficiency.load import common_range, extreme_finding, spread_findings
 from adapterlab.assess.efficiency.losses import loss_findings, rest_findings
 from adapterlab.assess.efficiency.mains import mains_findings
@@ -171,7 +172,8 @@ def assess(dossier: Dossier | Specimen) -> EfficiencyAssessment:
         )
         findings.append(not_measured(SECTION, _QUESTION, needed, "efficiency.efficiency"))
     else:
-        findings += [extreme_finding(loadings), *spread_findings(loadings)]
+        findings += [condition_finding(specimen), extreme_finding(loadings)]
+        findings += spread_findings(loadings)
         findings += mode_findings(loadings, len(specimen.adapter.ports) > 1)
         findings += loss_findings(loadings) + mains_findings(loadings)
         findings += rest_findings(specimen, loadings)

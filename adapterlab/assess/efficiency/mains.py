@@ -72,8 +72,9 @@ def mains_findings(loadings: Sequence[Loading]) -> list[Finding]:
             sentence += "side."
     else:
         sentence = (
-            f"At full load of {pair.high.name} efficiency reads {points_apart(gap.short)} {way} "
-            f"{where}; these meters can't be sure of less than "
+            f"At full load of {pair.high.name} efficiency reads "
+            f"{points_apart(f'{100 * gap.value:.2g} %')} {way} {where}; these meters can't be sure "
+            "of less than "
             f"{spread(apart.standard_uncertainty, '%')}."
         )
     return [

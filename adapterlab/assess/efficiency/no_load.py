@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from adapterlab.assess.efficiency.conditions import not_kept, unrecorded
 from adapterlab.assess.efficiency.rules import (
     SECTION,
     RuleFindings,
@@ -89,6 +90,7 @@ def on_supply(readings: tuple[NoLoad, ...], rule: str) -> list[NoLoad]:
 
 def against_no_load(specimen: Specimen, out: RuleFindings) -> None:
     """The largest bare no-load reading on each rule's mains against its limit."""
+    adapter = specimen.adapter
     for rule in RULES:
         question = f"Does the power without load meet {title(rule)}?"
         common: dict[str, Any] = {
@@ -99,7 +101,7 @@ def against_no_load(specimen: Specimen, out: RuleFindings) -> None:
         supply = rule_supply(rule)
         mains = f"{supply.voltage:g} V, {supply.frequency:g} Hz"
         reading = largest(on_supply(no_load_readings(specimen), rule))
-        why = out_of_scope(rule, specimen.adapter.nameplate.rated_power)
+        why = out_of_scope(rule, adapter.nameplate.rated_power)
         if why:
             out.findings.append(no_limit(why=why, **common))
             continue
@@ -107,15 +109,15 @@ def against_no_load(specimen: Specimen, out: RuleFindings) -> None:
             needed = f"no_load.csv with a reading at {mains}, nothing plugged in."
             out.findings.append(not_measured(needed=needed, **common))
             continue
-        limit, note = no_load_limit(specimen.adapter, rule)
+        limit, note = no_load_limit(adapter, rule)
         # With a cable plugged in an adapter draws more: what meets the limit then does so without.
         above = reading.power.value > limit.value
         finding = against_limit(
             reading.power,
             limit,
             f"Power without load at {mains}",
-            not_judged=_NO_CABLE_NOTED if above and reading.cable == "" else "",
-            note=note,
+            not_judged=_NO_CABLE_NOTED if above and reading.cable == "" else not_kept(adapter),
+            note=f"{note} {unrecorded(adapter)}".strip(),
             origin=f"no_load.csv line {reading.line}",
             figure="efficiency_no_load",
             **common,
@@ -146,7 +148,7 @@ def meter_finding(specimen: Specimen) -> list[Finding]:
     return [
         against_limit(
             Value(float(f"{half_width:.2g}"), 0.0, "W"),
-            Limit.published(edition, allowed, "W", "upper", "IEC 62301:2005"),
+            Limit.published(edition, allowed, "W", "upper", "IEC 62301"),
             f"Uncertainty (95 %) of the power without load on {worst.mains}",
             exact=True,
             section=SECTION,
@@ -154,4 +156,4 @@ def meter_finding(specimen: Specimen) -> list[Finding]:
             function=function,
             origin=f"no_load.csv line {worst.line}",
         )
-    ]  # fmt: skip
+    ]

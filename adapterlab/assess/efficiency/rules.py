@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 
+from adapterlab.assess.efficiency.conditions import not_kept, unrecorded
 from adapterlab.assess.model.judged import (
     Judged,
     cables_of,
@@ -108,7 +109,7 @@ def _needed(
     return f"load points at {_supply_name(item.rule)}: {what}."
 
 
-def _note(item: Judged, cabled: bool) -> str:
+def _note(adapter: Adapter, item: Judged, cabled: bool) -> str:
     parts = []
     if item.rule == "eu-2019-1782" and item.role == "lowest voltage" and item.adaptive:
         parts.append("Of several voltages, the lowest one's average is the one to be published.")
@@ -116,6 +117,8 @@ def _note(item: Judged, cabled: bool) -> str:
         parts.append("At its lowest voltage a port able to give 3 A counts with 2 A.")
     if cabled:
         parts.append("This rule takes the loss of a cable to the load from the output power.")
+    if unrecorded(adapter):
+        parts.append(unrecorded(adapter))
     return " ".join(parts)
 
 
@@ -147,7 +150,8 @@ class _Case:
             section=SECTION,
             figure="efficiency_averages",
             origin=f"load_sweep.csv {origin}",
-            note=_note(self.item, self.cables is not None),
+            not_judged=not_kept(self.adapter),
+            note=_note(self.adapter, self.item, self.cables is not None),
             **rest,
         )
 
