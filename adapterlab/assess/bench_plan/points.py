@@ -153,6 +153,8 @@ def _all_keys(adapter: Adapter) -> set[Key]:
     }
     order = [port.name for port in adapter.ports]
     for combination in adapter.combinations:
+        if any(adapter.mode(out.port, out.mode) is None for out in combination.outputs):
+            continue
         outputs = sorted(combination.outputs, key=lambda out: order.index(out.port))
         keys.add(tuple((out.port, out.mode, 0.0) for out in outputs))
     return keys

@@ -13,8 +13,10 @@ from adapterlab.assess.model.judged import (
     is_adaptive,
     is_multiple_voltage,
     judged_loadings,
+    label_gap,
     title,
 )
+from adapterlab.assess.model.loadings import sweep_of
 from adapterlab.assess.model.no_load import NoLoad, largest, no_load_readings
 from adapterlab.assess.model.specimen import Specimen
 from adapterlab.assess.report.finding import (
@@ -112,11 +114,14 @@ def against_no_load(specimen: Specimen, out: RuleFindings) -> None:
         limit, note = no_load_limit(adapter, rule)
         # With a cable plugged in an adapter draws more: what meets the limit then does so without.
         above = reading.power.value > limit.value
+        gap = label_gap(adapter, rule, sweep_of(specimen).points)
+        if above and reading.cable == "":
+            gap = _NO_CABLE_NOTED
         finding = against_limit(
             reading.power,
             limit,
             f"Power without load at {mains}",
-            not_judged=_NO_CABLE_NOTED if above and reading.cable == "" else not_kept(adapter),
+            not_judged=gap or not_kept(adapter),
             note=f"{note} {unrecorded(adapter)}".strip(),
             origin=f"no_load.csv line {reading.line}",
             figure="efficiency_no_load",

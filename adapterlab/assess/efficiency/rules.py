@@ -12,6 +12,7 @@ from adapterlab.assess.model.judged import (
     cables_of,
     fixed_modes,
     judged_loadings,
+    label_gap,
     rule_row,
     title,
 )
@@ -130,6 +131,7 @@ class _Case:
     item: Judged
     points: tuple[Point, ...]
     cables: dict[str, tuple[str, float]] | None
+    gap: str
 
     @property
     def name(self) -> str:
@@ -150,7 +152,7 @@ class _Case:
             section=SECTION,
             figure="efficiency_averages",
             origin=f"load_sweep.csv {origin}",
-            not_judged=not_kept(self.adapter),
+            not_judged=self.gap or not_kept(self.adapter),
             note=_note(self.adapter, self.item, self.cables is not None),
             **rest,
         )
@@ -209,7 +211,8 @@ def _judge(adapter: Adapter, item: Judged, points: Sequence[Point], out: RuleFin
         if point.key == item.key
         and point.on_supply(supply.voltage, supply.frequency, supply.tolerance)
     )
-    case = _Case(adapter, item, alike, cables_of(adapter, item.rule))
+    gap = label_gap(adapter, item.rule, points)
+    case = _Case(adapter, item, alike, cables_of(adapter, item.rule), gap)
     out.add(_average(case), item.rule, "average", case.name)
     if item.rule == "eu-2025-2052":
         out.add(_ten_percent(case), item.rule, "10 %", case.name)

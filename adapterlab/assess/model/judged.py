@@ -1,9 +1,10 @@
 """Which loads the rules judge, and how a rule is called."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
-from adapterlab.assess.model.points import Key
+from adapterlab.assess.model.points import Key, Point
 from adapterlab.dossier.schema import Adapter, Mode, Port
 from adapterlab.efficiency import nameplate_category
 from adapterlab.published import rows
@@ -172,6 +173,35 @@ def _several(adapter: Adapter, rule: str, measured: set[Key]) -> list[Judged]:
     if rule == "eu-2019-1782":
         return [item for item in judged if item.key in measured] or judged[-1:]
     return judged[:1] + judged[-1:] if len(judged) > 1 and adaptive else judged[-1:]
+
+
+def label_gap(adapter: Adapter, rule: str, points: Iterable[Point]) -> str:
+    """What the label's list lacks to judge by a rule, as the end of a sentence; empty if nothing.
+
+    Parameters
+    ----------
+    adapter : Adapter
+        The nameplate.
+    rule : str
+        A name from `adapterlab.efficiency.RULES`.
+    points : iterable of Point
+        The load sweep, which may have loaded what the list does not have.
+
+    Returns
+    -------
+    str
+        The reason why no verdict by that rule can rest on the list.
+    """
+    loaded = [(out.port, out.mode) for point in points for out in point.outputs]
+    combined = [(out.port, out.mode) for both in adapter.combinations for out in both.outputs]
+    for port, mode in dict.fromkeys([*loaded, *combined]):
+        if adapter.mode(port, mode) is None:
+            return f"{mode!r} of {port} was loaded or combined, but the label's list lacks it"
+    by_connector = "reduced_reference_current" in rule_row(rule) or cables_of(adapter, rule)
+    for port_listed in adapter.ports:
+        if by_connector and not port_listed.connector:
+            return f"the connector of {port_listed.name} is not noted"
+    return ""
 
 
 def judged_loadings(adapter: Adapter, rule: str, measured: set[Key]) -> list[Judged]:

@@ -76,7 +76,8 @@ def outputs_of(specimen: Specimen) -> tuple[LoadedOutput, ...]:
     rows = list(specimen.load_sweep.itertuples())
     connectors = {port.name: port.connector for port in specimen.adapter.ports}
     volts = readings(specimen, "output voltage", [row.output_voltage for row in rows])
-    swings = readings(specimen, "ripple", [row.ripple_pp for row in rows])
+    read = [row.ripple_pp if np.isfinite(row.ripple_pp) else 0.0 for row in rows]
+    swings = readings(specimen, "ripple", read)
     power: dict[str, float] = defaultdict(float)
     loaded: dict[str, int] = defaultdict(int)
     for row in rows:

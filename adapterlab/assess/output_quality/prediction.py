@@ -11,6 +11,7 @@ from adapterlab.assess.model.inputs import Input, predict
 from adapterlab.assess.model.specimen import Specimen, once
 from adapterlab.assess.model.stages import Stage, stages_of
 from adapterlab.assess.report.prediction import Prediction
+from adapterlab.assess.report.value import Value
 from adapterlab.dossier.records import Record
 from adapterlab.dossier.schema import Converter
 from adapterlab.flyback import ParalleledStage, RippleStep, ripple_against_load, ripple_step
@@ -21,6 +22,8 @@ _DRAWS, _CAPTURE_DRAWS = 256, 512
 _LOADS = 25
 _EDGE = 1e-6
 _HOME = 230.0
+# Converters give a little more than they are rated for.
+OVERLOAD = 1.1
 
 
 @dataclass(frozen=True)
@@ -46,6 +49,16 @@ class SharedOutput:
     brings: tuple[bool, ...]
     pulse_phase: tuple[float, ...] | None
     doubt: str
+
+    def doubt_at(self, power: float) -> str:
+        """The same where the port gives a power, which its converters must be able to. [W]."""
+        rated = sum(stage.rated_power for stage in self.stages)
+        if self.doubt or power <= OVERLOAD * rated:
+            return self.doubt
+        return (
+            f"the converters listed for it are rated {Value(rated, 0.0, 'W')}, less than the "
+            f"{power:.3g} W it gives"
+        )
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -126,7 +139,11 @@ def joins_above(converters: list[Converter], item: Converter) -> float:
     return 0.0 if item is converters[0] else item.joins_above or converters[0].rated_power
 
 
-def _doubt(specimen: Specimen, port: str, converters: list[Converter]) -> str:
+def _doubt(specimen: Specimen, converters: list[Converter]) -> str:
+    boundary = specimen.adapter.construction.topology == "quasi-resonant flyback"
+    for item in converters:
+        if item.switching_frequency is None and not boundary:
+            return f"the switching frequency of the {item.name} converter is not noted"
     if len(converters) < 2:
         return ""
     for item in converters[1:]:
@@ -163,7 +180,7 @@ def output_of(specimen: Specimen, port: str) -> SharedOutput | None:
             for item in converters
         ),
         tuple(360 / count * place for place in range(count)) if together and count > 1 else None,
-        _doubt(specimen, port, converters),
+        _doubt(specimen, converters),
     )
 
 

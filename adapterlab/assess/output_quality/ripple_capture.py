@@ -126,7 +126,12 @@ def capture_of(specimen: Specimen, record: Record) -> RippleCapture | str:
         spectrum = ripple_spectrum(record.time, volts)
     except ValueError as error:
         return str(error).split(", got")[0]
-    output = output_of(specimen, record.capture.port)
+    capture = record.capture
+    output, mode = (
+        output_of(specimen, capture.port),
+        specimen.adapter.mode(capture.port, capture.mode),
+    )
+    power = (capture.load_current or 0.0) * ((mode.voltage or 0.0) if mode else 0.0)
     return RippleCapture(
         record,
         reading,
@@ -135,7 +140,7 @@ def capture_of(specimen: Specimen, record: Record) -> RippleCapture | str:
         _twice_mains(record, volts),
         predicted_ripple(specimen, record),
         _lines(specimen, record.capture.port, spectrum),
-        "" if output is None else output.doubt,
+        "" if output is None else output.doubt_at(power),
     )
 
 

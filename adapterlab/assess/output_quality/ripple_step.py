@@ -15,6 +15,7 @@ from adapterlab.assess.output_quality.outputs import (
     missing,
 )
 from adapterlab.assess.output_quality.prediction import (
+    OVERLOAD,
     PredictedSweep,
     converters_on,
     joins_above,
@@ -87,11 +88,19 @@ class RippleSweep:
     predicted: PredictedSweep | None
 
 
-def _second_converter(specimen: Specimen, port: str, step: RippleStep) -> Cause:
+def _second_converter(specimen: Specimen, port: str, step: RippleStep, most: float) -> Cause:
     name = "a second converter joining"
     converters = converters_on(specimen, port)
+    rated = sum(item.rated_power for item in converters)
     if not converters:
         return Cause(name, None, f"no converter is listed for {port}")
+    if most > OVERLOAD * rated:
+        return Cause(
+            name,
+            None,
+            f"the converters listed for {port} are rated {rated:g} W, less than the {most:.3g} W "
+            "it gives",
+        )
     if len(converters) == 1:
         return Cause(name, False, f"one converter is listed for {port}")
     joins = [joins_above(converters, item) for item in converters[1:]]
@@ -144,10 +153,10 @@ def _range(specimen: Specimen, step: RippleStep) -> Cause:
     )
 
 
-def causes_of(specimen: Specimen, port: str, step: RippleStep) -> tuple[Cause, ...]:
-    """The four usual suspects, and which of them the dossier allows."""
+def causes_of(specimen: Specimen, port: str, step: RippleStep, most: float) -> tuple[Cause, ...]:
+    """The four usual suspects, and which of them the dossier allows, of a port giving `most`."""
     return (
-        _second_converter(specimen, port, step),
+        _second_converter(specimen, port, step, most),
         _burst(specimen, port, step),
         _valley(specimen, port),
         _range(specimen, step),
@@ -171,7 +180,7 @@ def _sweep(specimen: Specimen, group: Sequence[LoadedOutput], label: str) -> Rip
         ripple,
         np.array([swing.standard_uncertainty for swing in swings]),
         step,
-        causes_of(specimen, first.port, step) if step.found else (),
+        causes_of(specimen, first.port, step, float(power[-1])) if step.found else (),
         predicted_sweep(specimen, first.port, asked, mains, power),
     )
 
@@ -326,7 +335,7 @@ def _size(sweep: RippleSweep) -> Finding | None:
         predicted.ratio,
         f"The ripple of {sweep.label} just above its step, over that just below,",
         joins,
-        not_judged=predicted.output.doubt,
+        not_judged=predicted.output.doubt_at(float(sweep.power[-1])),
         **common,
     )
     return replace(finding, sentence=f"{finding.sentence} {causes}")

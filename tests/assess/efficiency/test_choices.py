@@ -290,3 +290,42 @@ def test_loadings_of_one_port(tmp_path, rule, measured, judged):
     adapter = write(tmp_path).adapter
     keys = {(("C", name, 0.0),) for name in measured}
     assert [item.key[0][1] for item in judged_loadings(adapter, rule, keys)] == judged
+
+
+@pytest.mark.parametrize(
+    ("label", "rows", "reason"),
+    [
+        (plate("20 V"), sweep("230,50", "20 V", 0.90, 1), ""),
+        (
+            plate("20 V"),
+            sweep("230,50", "20 V", 0.90, 1) + sweep("230,50", "5 V", 0.80, 6),
+            "'5 V' of C was loaded or combined, but the label's list lacks it",
+        ),
+        (
+            plate("20 V").replace('connector = "USB-C"\n', ""),
+            sweep("230,50", "20 V", 0.90, 1),
+            "the connector of C is not noted",
+        ),
+    ],
+)
+def test_a_label_with_gaps_carries_no_verdict(tmp_path, label, rows, reason):
+    """The connector decides the cable of the coming rule; the one in force asks for none."""
+    dossier = write(tmp_path, rows, label + METERS)
+    judged = finding(dossier, "of 20 V meet EU 2025/2052")
+    assert judged.word == ("not judged" if reason else "meets")
+    assert judged.judgement.reason == reason
+    now = finding(dossier, "of 20 V meet EU 2019/1782")
+    assert now.word == ("not judged" if "lacks" in reason else "meets")
+
+
+def test_a_range_without_its_share_is_no_accuracy(tmp_path):
+    """What a meter's error may be of its range is no zero because it was left out."""
+    ranged = METERS.replace('"0.1 %"\n', '"0.1 %"\nfull_scale = 75.0\n', 1)
+    rows = sweep("230,50", "20 V", 0.90, 1)
+    dossier = write(tmp_path, rows, plate("20 V") + ranged)
+    assert finding(dossier, "of 20 V meet EU 2019/1782").word == "not judged"
+    stated = ranged.replace(
+        "full_scale = 75.0\n", 'full_scale = 75.0\nfraction_of_full_scale = "0 %"\n'
+    )
+    dossier = write(tmp_path, rows, plate("20 V") + stated)
+    assert finding(dossier, "of 20 V meet EU 2019/1782").word == "meets"

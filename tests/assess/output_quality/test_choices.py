@@ -244,9 +244,15 @@ SECOND, BURST, VALLEY, RANGE = range(4)
     ],
 )
 def test_causes_of_a_step(tmp_path, adapter, found, cause, possible):
-    assert causes_of(specimen(tmp_path, "", PLATE + PORT + adapter), "C", found)[
-        cause
-    ].possible is (possible)
+    causes = causes_of(specimen(tmp_path, "", PLATE + PORT + adapter), "C", found, 20.0)
+    assert causes[cause].possible is possible
+
+
+@pytest.mark.parametrize(("most", "possible"), [(21.9, False), (22.1, None)])
+def test_converters_that_could_not_give_the_power_are_not_all(tmp_path, most, possible):
+    """One converter of 20 W listed: it gives a tenth more at most, so another one must be there."""
+    adapter = specimen(tmp_path, "", PLATE + PORT + converters())
+    assert causes_of(adapter, "C", step(15.0), most)[SECOND].possible is possible
 
 
 @pytest.mark.parametrize(("loads", "count"), [(8, 1), (7, 0)])

@@ -94,7 +94,7 @@ def test_a_step_of_an_adapter_nobody_opened_is_not_judged(tmp_path):
 CONVERTER = '[[construction.converters]]\nname = "main"\nrated_power = "20 W"\n'
 SCOPE = (
     '[[instruments]]\nname = "scope"\nmeasures = "ripple"\nfraction_of_reading = "3 %"\n'
-    "full_scale = 0.03\nresolution = 0.0001\n"
+    "full_scale = 0.03\nfraction_of_full_scale = '0 %'\nresolution = 0.0001\n"
 )
 
 

@@ -136,7 +136,7 @@ def changed(tmp_path, old, new):
 
 
 def test_a_step_of_another_size_is_unexplained(tmp_path):
-    result = changed(tmp_path, 'rated_power = "20 W"', 'rated_power = "2 W"')
+    result = changed(tmp_path, '"110 kHz"', '"300 kHz"')
     judged = finding(result, "jump of the ripple as large as predicted")
     assert judged.word == "unexplained"
     assert judged.prediction.value < judged.reading.value
