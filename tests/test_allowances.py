@@ -105,7 +105,7 @@ PERMITTED = {
         _WHOLE_DRIFT _EDGE _SIDE_BY_SIDE
         """,
     "how sentences and numbers are written": """
-        _TELLING _MOST MOSTLY _DUST _PREFIXES _TO_UNITY _EXPONENTS _EXACT_DIGITS _SHORT_DIGITS _LOPSIDED
+        _TELLING _MOST MOSTLY _DUST _PREFIXES _TO_UNITY _EXPONENTS _EXACT_DIGITS _SHORT_DIGITS _LEAST_IN_SPAN _LOPSIDED
         _READABLE _CONTEXT _NAMED
         """,
     "how pictures are laid out": """

@@ -119,6 +119,22 @@ def test_against_a_prediction(reading, spread, word, ends):
     assert judged.false_alarm == 0.05
 
 
+def test_what_is_left_out_counts_as_nothing():
+    """Without a rest, 2.5758 beyond the reach is one in a hundred; without a reach, the interval."""
+    judged = rules.against_prediction(122.5758, 1.0, (90.0, 110.0), (80.0, 120.0))
+    assert_allclose(judged.p_value, 0.01, rtol=1e-4)
+    assert_allclose(rules.against_prediction(112.5758, 1.0, (90.0, 110.0)).p_value, 0.01, rtol=1e-4)
+    assert rules.against_prediction(110.0, 0.0, (90.0, 110.0)).p_value == 1.0
+    assert not rules.result().only_at_the_ends
+    assert rules.result().called is None
+
+
+def test_the_bounds_of_all_rules():
+    """2.5 % on either side leave 95 %."""
+    assert rules.ENDS == (0.025, 0.975)
+    assert (rules.DOUBT, rules.COVERAGE, rules.FALSE_DISCOVERIES) == (0.025, 0.95, 0.05)
+
+
 def test_a_reach_never_narrows_the_interval():
     judged = rules.against_prediction(109.0, 0.0, (90.0, 110.0), (95.0, 105.0))
     assert (judged.word, judged.only_at_the_ends) == ("explained", False)
@@ -166,7 +182,7 @@ def test_a_prediction_with_a_reason_is_not_judged():
 )  # fmt: skip
 def test_within_a_tolerance(probability, word, p_value):
     judged = rules.within(probability)
-    assert judged.word == word
+    assert (judged.word, judged.false_alarm) == (word, 0.05)
     assert_allclose(judged.p_value, p_value)
 
 
@@ -306,6 +322,8 @@ def test_counts_do_not_dilute_what_chance_may_bring():
         (lambda: rules.limit_word(float("nan")), "probability must be finite"),
         (lambda: rules.within(1.1), "probability must lie"),
         (lambda: rules.step(-0.1), "probability must lie"),
+        (lambda: rules.step(1.1), "probability must lie"),
+        (lambda: rules.within(-0.1), "probability must lie"),
         (lambda: rules.against_limit(1.0, 1.0), "at least one limit"),
         (lambda: rules.against_limit(1.0, -1.0, upper=2.0), "standard_uncertainty must"),
         (lambda: rules.against_prediction(1.0, 1.0, (2.0, 1.0)), "interval must be"),

@@ -19,7 +19,6 @@ from adapterlab.judgement.parts import (
     against_prediction,
     agrees,
     disagreement,
-    prediction_word,
     within,
 )
 from adapterlab.judgement.unjudged import (
@@ -79,7 +78,6 @@ __all__ = [
     "not_assessed",
     "not_judged",
     "not_measured",
-    "prediction_word",
     "probability_of_order",
     "required",
     "result",

@@ -17,6 +17,7 @@ _EXPONENTS: dict[str, tuple[int, ...]] = {
      "F": tuple(exponent for exponent in _TO_UNITY if exponent != -3)}  # fmt: skip
 _NO_GAP = {"°"}
 _EXACT_DIGITS, _SHORT_DIGITS = 4, 3
+_LEAST_IN_SPAN = 0.1
 # Sides that differ by less than this share of the half-width are written as one.
 _LOPSIDED = 0.2
 # Powers of ten of the first digit outside which plain digits are no longer read at a glance.
@@ -138,14 +139,14 @@ def span(low: float, high: float, unit: str) -> str:
     Returns
     -------
     str
-        With one prefix for both, unless they lie more than a thousand times apart; one number
-        where they are alike.
+        With one prefix for both, unless the lower end would become less than a tenth of it; one
+        number where they are alike.
     """
     if low == high:
         return str(Value(low, 0.0, unit))
-    if low and abs(high / low) > 1e3:
-        return f"{Value(low, 0.0, unit)} to {Value(high, 0.0, unit)}"
     ends, shown = _written([_significant(end, unit, _EXACT_DIGITS) for end in (low, high)], unit)
+    if low and abs(float(ends[0])) < _LEAST_IN_SPAN:
+        return f"{Value(low, 0.0, unit)} to {Value(high, 0.0, unit)}"
     return _joined([" to ".join(ends)], shown)
 
 

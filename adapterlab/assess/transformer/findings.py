@@ -73,7 +73,7 @@ def ratio_findings(specimen: Specimen, build: Build, converter: Converter | None
         needed = (
             f"turns_ratio of [[construction.converters]]; the turns counted give {counted:.3g}."
         )
-        return [not_measured(SECTION, question, needed, "verdict.prediction_word")]
+        return [not_measured(SECTION, question, needed, "verdict.against_prediction")]
     reading = specimen.reading("turns ratio", converter.turns_ratio, "")
     return [
         against_prediction(
@@ -84,7 +84,7 @@ def ratio_findings(specimen: Specimen, build: Build, converter: Converter | None
             section=SECTION,
             question=question,
             origin="adapter.toml, construction.converters",
-            function="verdict.prediction_word",
+            function="verdict.against_prediction",
             figure="transformer_section",
         )
     ]

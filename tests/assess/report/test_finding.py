@@ -188,17 +188,57 @@ def test_mostly_assumed(shares, mostly):
 
 def test_a_ratio_lets_what_is_common_cancel():
     """Twice the same draws: the ratio is exactly 2, whatever their spread."""
-    one = drawn(90, 110, [np.linspace(80, 100, 401), np.linspace(100, 120, 401)])
+    one = drawn(90, 110)
     two = Prediction.of(2 * one.samples, "A")
     ratio = two.over(one)
     assert str(ratio) == "2"
-    assert ratio.interval == (2.0, 2.0)
-    # The corners of one, the first 401 draws of the other: 2 * 90/80 is the least of the largest.
-    assert ratio.reach[1] > 2.2
+    assert ratio.interval == ratio.reach == (2.0, 2.0)
+    assert ratio.rest_uncertainty == 0.0
     with pytest.raises(ValueError, match="must have 4001 draws, got 3"):
         two.over(Prediction.of(np.ones(3), "A"))
     with pytest.raises(ValueError, match="draw of zero"):
         two.over(Prediction.of(np.linspace(-1, 1, 4001), "A"))
+
+
+def test_the_corners_of_a_ratio():
+    """Parts of 1 or 2 A over parts of 4 or 5 A: a fifth to a half, whatever pairs with what."""
+    one = drawn(1.4, 1.6, [np.full(50, 1.0), np.full(50, 2.0)])
+    other = drawn(4.4, 4.6, [np.full(70, 4.0), np.full(70, 5.0)])
+    for ratio in (one.over(other), other.over(one)):
+        low, high = sorted(1 / end for end in ratio.reach) if ratio.reach[1] > 1 else ratio.reach
+        assert (low, high) == pytest.approx((0.2, 0.5))
+        assert ratio.value.unit == ""
+
+
+def test_what_is_left_of_the_variance():
+    assert drawn(90, 110, shares=(WIRING, MARKED)).remainder == pytest.approx(0.1)
+    assert drawn(90, 110, shares=(WIRING, MARKED, MARKED)).remainder == 0.0
+    assert drawn(90, 90).remainder == 0.0
+
+
+def test_the_spread_of_draws():
+    """Of 1, 2, 3, 4, 5: mean 3, and a standard deviation of root 2.5 with n - 1."""
+    found = Prediction.of(np.arange(1.0, 6.0), "A", lambda: np.array([[1.0, 3.0], [0.0, 4.0]]))
+    assert found.value.value == 3.0
+    assert found.value.standard_uncertainty == pytest.approx(2.5**0.5)
+    assert found.rest_uncertainty == pytest.approx(8**0.5)
+    assert str(found) == str(found.value)
+
+
+def test_another_adapter_is_asked_for_by_name():
+    again = Prediction.of(np.arange(3.0), "A")
+    found = Prediction.of(np.arange(3.0), "A", again={"ash-9": again}.__getitem__)
+    assert found.of_another("ash-9") is again
+    assert again.of_another("ash-9") is again
+
+
+def test_predictions_are_compared_by_what_they_predict():
+    """Two of the same draws are equal, though each has functions of its own."""
+    assert drawn(90, 110).value == drawn(90, 110).value
+    one, two = drawn(90, 110), drawn(90, 110, shares=(WIRING,))
+    assert one == two
+    assert one != drawn(90, 111)
+    assert "samples" not in repr(one)
 
 
 def test_units_must_match():
