@@ -22,7 +22,7 @@ PLATE = '[nameplate]\nname = "thing"\nrated_power = "18 W"\n'
 TEMPERATURES = "place,temperature_c,ambient_c,case,output_power_w\n"
 METER = (
     '[[instruments]]\nname = "thermometer"\nmeasures = "temperature"\n'
-    'fraction_of_full_scale = "0.5 %"\nfull_scale = 200.0\n'
+    'fraction_of_reading = "0 %"\nfraction_of_full_scale = "0.5 %"\nfull_scale = 200.0\n'
 )
 CONVERTER = (
     '[[ports]]\nname = "C"\nmodes = [{ name = "12 V", voltage = "12 V", current = "1.5 A" }]\n'
@@ -178,7 +178,7 @@ def test_a_listed_calliper_on_a_board_is_judged(tmp_path):
     """Its own ±0.03 mm and the board's ±0.2 mm in quadrature."""
     meter = (
         '[[instruments]]\nname = "calliper"\nmeasures = "distance"\n'
-        'fraction_of_full_scale = "0.02 %"\nfull_scale = 0.15\n'
+        'fraction_of_reading = "0 %"\nfraction_of_full_scale = "0.02 %"\nfull_scale = 0.15\n'
     )
     result = section.assess(dossier_of(tmp_path / "d", meter + distance(distance='"6 mm"')))
     spread = np.hypot(0.2e-3, 0.03e-3) / np.sqrt(3)

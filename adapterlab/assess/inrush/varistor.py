@@ -102,8 +102,8 @@ def _of_one(specimen: Specimen, part: Part) -> list[Finding]:
     predicted = _predicted(specimen, part, before)
     energy = predicted[_LEVELS[0]][2]
     place = (
-        f"{listed(before)} stands in front of {part.reference} by the list of parts, and stays cold "
-        "in so short a time. "
+        f"{listed(before)} stands in front of {part.reference} by the list of parts, and stays "
+        "cold in so short a time. "
         if before
         else f"Nothing stands in front of {part.reference} by the list of parts. "
     )
