@@ -169,7 +169,7 @@ def frequency_multiplier(frequency: ArrayLike, table: str) -> Numbers:
 
     Examples
     --------
-    >>> frequency_multiplier([100, 85e3], "Vishay EYC")
+    >>> frequency_multiplier([100, 85e3], "snap-in, long life")
     array([0.99, 1.18])
     """
     row = MULTIPLIER_TABLES[one_of("table", table, MULTIPLIER_TABLES)]

@@ -348,9 +348,11 @@ def test_worn_out_capacitors(results):
     assert table.loc["start-up reserve", ["least", "most"]].tolist() == [0.8, 0.5]
     hold = table.loc["hold-up time"]
     assert 0 < hold["most"] < 0.5 < hold["least"] < 0.8
-    assert (results["dogwood-18"].end["most"] == 0).sum() == 1
+    # On 100 V mains less than a tenth of the new valley may be left: the converter must pause.
+    valley = results["dogwood-18"].end.set_index("effect").loc["bulk valley"]
+    assert 0 <= valley["most"] < 0.1 * valley["new"] < valley["least"] < valley["new"]
     sentences = " ".join(f.sentence for f in results["dogwood-18"].findings)
-    assert "anything from nothing at all to 59 V" in sentences
+    assert "the converter may pause in each valley" in sentences
 
 
 def test_voltage_is_told_and_not_counted(results):

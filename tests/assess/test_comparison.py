@@ -46,16 +46,19 @@ def test_touch_currents_follow_the_barrier_capacitors(pair):
     assert item.sentence == touch.cause
 
 
-def test_the_bulk_capacitor_that_does_not_fit_stays_open(pair):
-    """dogwood-18 holds less bulk capacitance than is marked: so the truth file says."""
+def test_the_bulk_capacitors_meet_only_at_the_ends_of_their_tolerances(pair):
+    """By hand: 22 µF less 20 % over 47 µF and 20 % is 0.312; the surges say 0.30.
+
+    dogwood-18 alone stays unexplained: 13.6 µF where 17.6 µF is the least that its marking allows.
+    """
     _, _, result = pair
-    odd = [item for item in result.explained if item.word == "unexplained"]
-    assert [item.label.split(" (")[0] for item in odd] == [
-        "Bulk capacitance that the surge implies"
-    ]
+    (item,) = [i for i in result.explained if i.label.startswith("Bulk capacitance that the surge")]
+    assert item.word == "explained"
+    assert "only at the ends of their tolerances" in item.sentence
     true = [truth(name)["front"]["bulk_capacitance"] for name in ("alder-27", "dogwood-18")]
-    spread = odd[0].reading.standard_uncertainty
-    assert abs(odd[0].reading.value - true[1] / true[0]) < 2.6 * spread
+    spread = item.reading.standard_uncertainty
+    assert abs(item.reading.value - true[1] / true[0]) < 2.6 * spread
+    assert item.reading.value < 0.8 * 22 / (1.2 * 47) < item.reading.value + 1.96 * spread
 
 
 def test_the_same_meters_are_not_trusted_to_err_alike(pair):

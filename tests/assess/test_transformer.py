@@ -154,9 +154,7 @@ SECONDARY = (
     'wire_diameter = "0.5 mm"\ninsulation = "enamelled"\n'
 )
 TAPED = SECONDARY + "tape_layers_outside = 1\n"
-CALLIPER = (
-    '[[instruments]]\nname = "calliper"\nmeasures = "distance"\nfraction_of_reading = "1 %"\nfraction_of_full_scale = "0 %"\n'
-)
+CALLIPER = '[[instruments]]\nname = "calliper"\nmeasures = "distance"\nfraction_of_reading = "1 %"\nfraction_of_full_scale = "0 %"\n'
 LCR = "".join(
     f'[[instruments]]\nname = "LCR meter"\nmeasures = "{name}"\nfraction_of_reading = "5 %"\nfraction_of_full_scale = "0 %"\n'
     for name in ("inductance", "capacitance", "turns ratio")
