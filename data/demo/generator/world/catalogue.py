@@ -51,8 +51,20 @@ FERRITE_COLD = (0.5, 0.9)
 FERRITE_PERMEABILITY = (1900.0, 2500.0)
 FERRITE_SATURATION = (0.37, 0.42)  # at 100 degC, makers' tables
 
-WIRES = (0.12e-3, 0.15e-3, 0.18e-3, 0.20e-3, 0.22e-3, 0.25e-3, 0.28e-3, 0.30e-3, 0.35e-3, 0.40e-3,
-         0.45e-3, 0.50e-3)  # fmt: skip
+WIRES = (
+    0.12e-3,
+    0.15e-3,
+    0.18e-3,
+    0.20e-3,
+    0.22e-3,
+    0.25e-3,
+    0.28e-3,
+    0.30e-3,
+    0.35e-3,
+    0.40e-3,
+    0.45e-3,
+    0.50e-3,
+)
 STRANDS = (0.10e-3, 0.15e-3, 0.20e-3)
 
 
@@ -92,7 +104,23 @@ THERMISTOR_TOLERANCE = 0.20  # the usual marking, code M
 BETA = (2650.0, 3100.0)  # makers' tables imply 2565 to 3060 K
 
 # 400 V electrolytic capacitors, microfarads.
-BULK_SIZES = (6.8, 8.2, 10.0, 12.0, 15.0, 18.0, 22.0, 27.0, 33.0, 39.0, 47.0, 56.0, 68.0, 82.0, 100.0)
+BULK_SIZES = (
+    6.8,
+    8.2,
+    10.0,
+    12.0,
+    15.0,
+    18.0,
+    22.0,
+    27.0,
+    33.0,
+    39.0,
+    47.0,
+    56.0,
+    68.0,
+    82.0,
+    100.0,
+)
 BULK_TOLERANCE = 0.20
 # Universal input takes 2 to 3 uF for each watt of output (common practice); cheap ones 1.5.
 BULK_PER_WATT = (1.6e-6, 2.6e-6)

@@ -112,10 +112,10 @@ class Circuit:
         )
         drive = (
             second * self.current
-            + kept * (self.line_voltage - self.inner_resistance * self.current
-                      - self.bridge_voltage)
+            + kept
+            * (self.line_voltage - self.inner_resistance * self.current - self.bridge_voltage)
             + held / slope
-        )  # fmt: skip
+        )
         stiffness = inner + 1 / slope
         magnitude = np.abs(self.current)
         fraction = step / self.bulk_capacitance

@@ -112,9 +112,12 @@ class Coil:
         return float(COPPER_20 * warm(celsius) * turns * self.turn / section)
 
     def resistance_factors(
-        self, frequency: float, primary: NDArray[np.complex128], secondary: NDArray[np.complex128],
+        self,
+        frequency: float,
+        primary: NDArray[np.complex128],
+        secondary: NDArray[np.complex128],
         celsius: float = 70.0,
-    ) -> tuple[float, float]:  # fmt: skip
+    ) -> tuple[float, float]:
         """Loss of the alternating currents over that of the same currents in plain resistance.
 
         Parameters
@@ -166,9 +169,12 @@ def warm(celsius: float) -> float:
 
 
 def _layer_loss(
-    inner: NDArray[np.complex128], outer: NDArray[np.complex128], height: float,
-    conductivity: float, omega: Floats,
-) -> Floats:  # fmt: skip
+    inner: NDArray[np.complex128],
+    outer: NDArray[np.complex128],
+    height: float,
+    conductivity: float,
+    omega: Floats,
+) -> Floats:
     """Loss per area of a sheet between two fields, each harmonic. [W/m2]."""
     cell = height / GRID
     diagonal = -(2 + 1j * omega * MU * conductivity * cell**2)

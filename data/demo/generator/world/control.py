@@ -42,9 +42,15 @@ def _ring(parts: Parts, bulk: Floats, reflected: Floats, idle: Floats) -> tuple[
     return reflected * np.exp(-omega * np.maximum(idle, 0.0) / (2 * parts.ring_quality)), omega
 
 
-def _discontinuous(parts: Parts, bulk: Floats, output: Floats, peak: Floats, period: Floats,
-                   valley_number: Floats, shortest: Floats | None = None
-                   ) -> tuple[Cycle, Floats]:  # fmt: skip
+def _discontinuous(
+    parts: Parts,
+    bulk: Floats,
+    output: Floats,
+    peak: Floats,
+    period: Floats,
+    valley_number: Floats,
+    shortest: Floats | None = None,
+) -> tuple[Cycle, Floats]:
     """Period that starts from rest; `valley_number` 0 ends it at a jittering clock.
 
     `shortest` is the time between the pulses of one burst, where periods are left out.
@@ -67,16 +73,15 @@ def _discontinuous(parts: Parts, bulk: Floats, output: Floats, peak: Floats, per
     return found, period
 
 
-def _continuous(parts: Parts, bulk: Floats, output: Floats, valley: Floats, period: Floats
-                ) -> tuple[Cycle, Floats]:  # fmt: skip
+def _continuous(
+    parts: Parts, bulk: Floats, output: Floats, valley: Floats, period: Floats
+) -> tuple[Cycle, Floats]:
     """Period that ends before the secondary current does; finds the peak that fills it."""
     reflected = parts.turns_ratio * (output + 0.3)
     turn_on = bulk + reflected
 
     def work(peak: Floats) -> Cycle:
-        return cycle(
-            parts, bulk, output, peak, valley, period, period, turn_on, turn_on**2, valley
-        )
+        return cycle(parts, bulk, output, peak, valley, period, period, turn_on, turn_on**2, valley)
 
     swing = bulk * reflected / (bulk + reflected) * period / parts.inductance
     peak = _root(lambda peak: work(peak).active - period, valley + swing / 3, valley + swing * 2)
@@ -147,8 +152,9 @@ def _root(function: Callable[[Floats], Floats], low: Floats, high: Floats) -> Fl
     return np.clip(low - at_low * (high - low) / slope, low, high)
 
 
-def _peak_for(parts: Parts, bulk: Floats, output: Floats, current: Floats, period: Floats,
-              number: Floats) -> tuple[Floats, Cycle, Floats]:  # fmt: skip
+def _peak_for(
+    parts: Parts, bulk: Floats, output: Floats, current: Floats, period: Floats, number: Floats
+) -> tuple[Floats, Cycle, Floats]:
     """Peak of discontinuous periods that bring `current`."""
 
     def excess(logarithm: Floats) -> Floats:
@@ -198,7 +204,9 @@ def operate(
     peak, found, length = _peak_for(parts, bulk, output, current, period, number)
     mode = np.where(number > 0, 2, 0)
     # Bursts: the least peak, as often as the load asks for it.
-    burst = np.flatnonzero((peak < law.burst_peak) & (number == 0))
+    none = np.zeros_like(peak)
+    least_pulse, wait = _discontinuous(parts, bulk, output, law.burst_peak, 1 / clock, none)
+    burst = np.flatnonzero(least_pulse.charge > current * wait)
     inside = length.copy()
     if burst.size:
         mode[burst] = 3

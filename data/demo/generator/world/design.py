@@ -16,7 +16,9 @@ def _modes(power: float, adjustable: bool) -> tuple[Mode, ...]:
     USB Power Delivery, power rules: 5 V to 15 W, 9 V to 27 W, 15 V to 45 W, 20 V above; 3 A, or
     5 A at 20 V above 60 W.
     """
-    levels = [5.0] + [volts for volts, least in ((9.0, 15), (15.0, 27), (20.0, 45)) if power > least]
+    levels = [5.0] + [
+        volts for volts, least in ((9.0, 15), (15.0, 27), (20.0, 45)) if power > least
+    ]
     modes = []
     for volts in levels:
         most = 5.0 if volts == 20 and power > 60 else 3.0
@@ -29,9 +31,12 @@ def _modes(power: float, adjustable: bool) -> tuple[Mode, ...]:
 
 
 def _port(
-    rng: np.random.Generator, name: str, kind: str, modes: tuple[Mode, ...],
+    rng: np.random.Generator,
+    name: str,
+    kind: str,
+    modes: tuple[Mode, ...],
     beside: Port | None = None,
-) -> Port:  # fmt: skip
+) -> Port:
     """Connector, port switch and tracks: 15 to 40 mohm; set points within 1 % (common practice).
 
     A port `beside` another on the same converter has the same regulator.
@@ -87,24 +92,38 @@ def design(seed: int, index: int) -> Adapter:
         within = [mode for mode in fixed if mode.volts * min(mode.amperes, main / mode.volts) > 0]
         top = within[-1]
         combinations.append(
-            (("C1", top.name, float(f"{min(top.amperes, main / top.volts):.3g}")),
-             ("C2", other[-1].name, other[-1].amperes))
-        )  # fmt: skip
+            (
+                ("C1", top.name, float(f"{min(top.amperes, main / top.volts):.3g}")),
+                ("C2", other[-1].name, other[-1].amperes),
+            )
+        )
         if len(ports) > 2:
             half = float(f"{min(2.4, rest / 10):.3g}")
             combinations.append(
-                (("C1", "5 V", 3.0 if main >= 15 else round(main / 5, 2)),
-                 ("C2", "5 V", half), ("A", "5 V", half))
-            )  # fmt: skip
+                (
+                    ("C1", "5 V", 3.0 if main >= 15 else round(main / 5, 2)),
+                    ("C2", "5 V", half),
+                    ("A", "5 V", half),
+                )
+            )
         highest = max(mode.volts for mode in first)
         low = max(mode.volts for mode in (first if joined else other))
         names = tuple(port.name for port in ports[1:])
         amperes = max(3.0, main / top.volts)
         converters = [
             converter(rng, parts, "main", ("C1",), main, highest, amperes, quasi, synchronous),
-            converter(rng, parts, "second", (*names, "C1") if joined else names, rest, low,
-                      max(3.0 if rest >= 15 else rest / 5, rest / low), quasi, synchronous),
-        ]  # fmt: skip
+            converter(
+                rng,
+                parts,
+                "second",
+                (*names, "C1") if joined else names,
+                rest,
+                low,
+                max(3.0 if rest >= 15 else rest / 5, rest / low),
+                quasi,
+                synchronous,
+            ),
+        ]
         if joined:
             # The first converter alone, up to 85 to 98 % of its rating.
             joins = float(round(rng.uniform(0.85, 0.98) * main))
@@ -132,8 +151,8 @@ def design(seed: int, index: int) -> Adapter:
 def _body(rng: np.random.Generator, power: float, converters: list[Converter]) -> Body:
     """Case of 0.35 to 0.9 W for each cubic centimetre (labels of such adapters), matt plastic.
 
-    Air inside: 0.6 to 1.2 times the case's own resistance to the room (common practice: an open
-    case halves the rise). Parts above that air: by their size (common practice).
+    Air inside above the case: 0.3 to 0.7 of what the case is above the room (common practice).
+    Parts above that air: by their size, chosen so that none passes its rating at full load.
     """
     volume = power / rng.uniform(0.35, 0.9) * 1e-6 + 14e-6
     thick = rng.uniform(0.40, 0.52) * volume ** (1 / 3) * 1.7
@@ -141,21 +160,30 @@ def _body(rng: np.random.Generator, power: float, converters: list[Converter]) -
     size = tuple(float(round(item, 3)) for item in (long, volume / thick / long, thick))
     surface = 2 * (size[0] * size[1] + size[0] * size[2] + size[1] * size[2])
     scale = (30.0 / power) ** 0.4
-    spread = {name: float(rng.uniform(0.8, 1.25)) for name in (
-        "bulk capacitor", "auxiliary capacitor", "output capacitor", "transformer", "switch",
-        "output rectifier", "bridge")}  # fmt: skip
+    spread = {
+        name: float(rng.uniform(0.8, 1.25))
+        for name in (
+            "bulk capacitor",
+            "auxiliary capacitor",
+            "output capacitor",
+            "transformer",
+            "switch",
+            "output rectifier",
+            "bridge",
+        )
+    }
     return Body(
         size=size,
         emissivity=float(rng.uniform(0.90, 0.96)),
-        inner=float(rng.uniform(0.5, 1.1) / (10.0 * surface)),
+        inner=float(rng.uniform(0.3, 0.7) / (10.0 * surface)),
         parts={
             "bulk capacitor": 16.0 * scale * spread["bulk capacitor"],
             "output capacitor": 30.0 * scale * spread["output capacitor"],
-            "transformer": 14.0 * scale * spread["transformer"],
-            "switch": 22.0 * scale * spread["switch"],
-            "output rectifier": 20.0 * scale * spread["output rectifier"],
+            "transformer": 11.0 * scale * spread["transformer"],
+            "switch": 16.0 * scale * spread["switch"],
+            "output rectifier": 14.0 * scale * spread["output rectifier"],
             "bridge": 22.0 * scale * spread["bridge"],
             # Warmed by its neighbours: kelvin for each watt of the whole loss.
-            "auxiliary capacitor": 1.2 * scale * spread["auxiliary capacitor"],
+            "auxiliary capacitor": 1.0 * scale * spread["auxiliary capacitor"],
         },
     )

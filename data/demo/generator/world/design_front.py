@@ -28,20 +28,24 @@ def bulk(rng: np.random.Generator, parts: Parts, power: float) -> tuple[Marked, 
     return tuple(
         Marked(
             size,
-            size * (1 + shelf.BULK_TOLERANCE * float(
-                np.clip(shared + 0.03 * rng.standard_normal(), -1, 1))),
+            size
+            * (
+                1
+                + shelf.BULK_TOLERANCE
+                * float(np.clip(shared + 0.03 * rng.standard_normal(), -1, 1))
+            ),
             shelf.BULK_TOLERANCE,
         )
         for _ in range(count)
-    )  # fmt: skip
+    )
 
 
 def front(rng: np.random.Generator, parts: Parts, power: float) -> Front:
     """Mains side of an adapter of a rated output power. [W].
 
     Order of the parts, with or without line capacitor, choke and thermistor: common practice by
-    power. Diode: 0.85 to 1.0 V at rated current and 45 to 50 mV for each factor e, as makers' curves
-    of 1 A to 4 A bridges show.
+    power. Diode: 0.85 to 1.0 V at rated current and 45 to 50 mV for each factor e, as
+    makers' curves of 1 A to 4 A bridges show.
     """
     capacitors = bulk(rng, parts, power)
     total = sum(part.true for part in capacitors)
@@ -80,7 +84,9 @@ def front(rng: np.random.Generator, parts: Parts, power: float) -> Front:
     if with_choke:
         choke = marked(parts, "choke", float(rng.choice(shelf.CHOKES)), 0.30)
         leakage = read(parts, "choke leakage", choke.true * rng.uniform(*shelf.CHOKE_LEAKAGE), 0.05)
-        wound = rng.uniform(0.15, 0.35) * np.sqrt(choke.marked / 10e-3) * (30 / max(power, 15)) ** 0.5
+        wound = (
+            rng.uniform(0.15, 0.35) * np.sqrt(choke.marked / 10e-3) * (30 / max(power, 15)) ** 0.5
+        )
         choke_resistance = read(parts, "choke resistance", float(wound), 0.05)
     rated = at_least(1.6 * highest, (1.0, 2.0, 4.0))
     scale = float(rng.uniform(0.045, 0.050))
@@ -122,7 +128,7 @@ def front(rng: np.random.Generator, parts: Parts, power: float) -> Front:
 
 
 def barrier(rng: np.random.Generator, parts: Parts) -> Barrier:
-    """One capacitor of class Y1, or two in series; 5 to 20 pF from the live pin (common practice)."""
+    """One capacitor of class Y1, or two in series; stray from the live pin: common practice."""
     count = 2 if rng.random() < 0.2 else 1
     value = float(rng.choice(shelf.BARRIER_CAPACITORS if count == 1 else (1.0e-9, 1.5e-9, 2.2e-9)))
     return Barrier(

@@ -17,9 +17,16 @@ HIGHEST_BULK = 373.0
 
 
 def converter(
-    rng: np.random.Generator, parts: Parts, name: str, ports: tuple[str, ...], power: float,
-    volts: float, amperes: float, quasi: bool, synchronous: bool,
-) -> Converter:  # fmt: skip
+    rng: np.random.Generator,
+    parts: Parts,
+    name: str,
+    ports: tuple[str, ...],
+    power: float,
+    volts: float,
+    amperes: float,
+    quasi: bool,
+    synchronous: bool,
+) -> Converter:
     """Converter for `power` [W] at its highest output `volts` [V], and `amperes` [A] at most."""
     # Reflected voltage 65 to 100 V, ripple current 0.7 to 1 of the peak, 65 to 130 kHz; a
     # valley-switching one slows down to 45 to 65 kHz at the lowest mains: common practice.
@@ -59,8 +66,11 @@ def converter(
     spike = rng.uniform(1.7, 2.2) * reflected
     busy = leakage * peak**2 * frequency / 2 * spike / (spike - reflected)
     zener = rng.random() < 0.25
-    resistor = None if zener else marked(
-        parts, f"{name} clamp resistor", preferred(spike**2 / busy, E12), 0.05)  # fmt: skip
+    resistor = (
+        None
+        if zener
+        else marked(parts, f"{name} clamp resistor", preferred(spike**2 / busy, E12), 0.05)
+    )
     level = float(nearest(spike, (120.0, 150.0, 180.0, 200.0)))
     fitting = 0.72 / (peak * 1.15)
     drain = float(rng.uniform(60e-12, 90e-12) + 12e-12 / switch)
@@ -79,9 +89,10 @@ def converter(
         "scale": scale,
         "saturation": float(np.exp(-forward / scale)),
         "voltage": rectifier_voltage,
-        "current": 10.0 * at_least(amperes, (2.0, 3.0, 5.0)) if synchronous
+        "current": 10.0 * at_least(amperes, (2.0, 3.0, 5.0))
+        if synchronous
         else at_least(3 * amperes, (5.0, 10.0, 20.0)),
-    }  # fmt: skip
+    }
     outputs, resistances, rated = _outputs(rng, parts, name, volts, amperes)
     limits = 0.96 * 0.72 / fitting
     return Converter(
@@ -114,8 +125,11 @@ def converter(
             at_least(1.12 * (HIGHEST_BULK + max(spike, level)), (600, 650, 700, 800))
         ),
         clamp_resistor=resistor,
-        clamp_capacitor=None if zener else marked(
-            parts, f"{name} clamp capacitor", float(rng.choice([1e-9, 2.2e-9, 4.7e-9])), 0.10),
+        clamp_capacitor=None
+        if zener
+        else marked(
+            parts, f"{name} clamp capacitor", float(rng.choice([1e-9, 2.2e-9, 4.7e-9])), 0.10
+        ),
         clamp_level=level * float(rng.uniform(0.96, 1.06)) if zener else 0.0,
         rectifier=rectifier,
         capacitors=outputs,
@@ -151,15 +165,16 @@ def converter(
     )
 
 
-def _outputs(rng: np.random.Generator, parts: Parts, name: str, volts: float, amperes: float
-             ) -> tuple[tuple[Marked, ...], tuple[Marked, ...], float]:  # fmt: skip
-    """Polymer capacitors: one for each 1.5 to 2 A, 12 to 22 mohm at 100 kHz (makers' lists)."""
+def _outputs(
+    rng: np.random.Generator, parts: Parts, name: str, volts: float, amperes: float
+) -> tuple[tuple[Marked, ...], tuple[Marked, ...], float]:
+    """Polymer capacitors: one for each 1.5 to 2 A, 8 to 15 mohm at 100 kHz (makers' lists)."""
     count = max(1, round(amperes / rng.uniform(1.5, 2.0)))
     rated = at_least(1.15 * volts, shelf.OUTPUT_VOLTAGES)
     sizes = (220e-6, 270e-6, 330e-6, 470e-6) if rated >= 25 else (330e-6, 470e-6, 680e-6)
     size = float(rng.choice(sizes))
     shared = parts.place(f"{name} output capacitors")
-    listed = float(rng.uniform(10e-3, 20e-3))
+    listed = float(rng.uniform(8e-3, 15e-3))
     outputs, resistances = [], []
     for _ in range(count):
         place = float(np.clip(shared + 0.03 * rng.standard_normal(), -1, 1))
@@ -170,9 +185,16 @@ def _outputs(rng: np.random.Generator, parts: Parts, name: str, volts: float, am
 
 
 def _wind(
-    rng: np.random.Generator, core: shelf.Core, turns: int, secondary_turns: int, power: float,
-    volts: float, amperes: float, peak: float, duty: float,
-) -> dict | None:  # fmt: skip
+    rng: np.random.Generator,
+    core: shelf.Core,
+    turns: int,
+    secondary_turns: int,
+    power: float,
+    volts: float,
+    amperes: float,
+    peak: float,
+    duty: float,
+) -> dict | None:
     """Layers from the inside out, or None where they do not fit the window."""
     density = rng.uniform(5.5, 8.0) * 1e6  # A/m2, adapters run their copper hard: common practice
     primary_rms = peak * np.sqrt(duty / 3)
@@ -199,7 +221,9 @@ def _wind(
     near = 0.06 * wire + tape + 0.1e-3 + air
     plain = [Layer("primary", turns / primary_layers, 1, wire, 0.12 * wire)] * primary_layers
     secondary = [
-        Layer("secondary", secondary_turns / secondary_layers, strands / rows, strand, 0.12 * strand)
+        Layer(
+            "secondary", secondary_turns / secondary_layers, strands / rows, strand, 0.12 * strand
+        )
     ] * (rows * secondary_layers)
     half = primary_layers // 2 if interleaved else primary_layers
 
@@ -212,10 +236,16 @@ def _wind(
     stack += end(secondary, near + 0.25e-3) if interleaved else secondary
     stack += plain[half:]
     coil = Coil(
-        turns, secondary_turns, core.area, core.path,
-        float(rng.uniform(*shelf.FERRITE_PERMEABILITY)), width, core.turn, tuple(stack),
+        turns,
+        secondary_turns,
+        core.area,
+        core.path,
+        float(rng.uniform(*shelf.FERRITE_PERMEABILITY)),
+        width,
+        core.turn,
+        tuple(stack),
         float(rng.uniform(8e-9, 20e-9)),
-    )  # fmt: skip
+    )
     return {
         "coil": coil,
         "wire": wire,

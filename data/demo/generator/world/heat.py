@@ -32,9 +32,7 @@ def case_rise(body: Body, loss: Floats, ambient: float) -> Floats:
     room = ambient + 273.15
     for _ in range(45):
         rise = (low + high_end) / 2
-        blown = rise**1.25 * (
-            UPRIGHT * walls / high**0.25 + (UPPER + LOWER) * flat / across**0.25
-        )
+        blown = rise**1.25 * (UPRIGHT * walls / high**0.25 + (UPPER + LOWER) * flat / across**0.25)
         shone = body.emissivity * STEFAN * (walls + 2 * flat) * ((room + rise) ** 4 - room**4)
         warm = blown + shone < loss
         low, high_end = np.where(warm, rise, low), np.where(warm, high_end, rise)

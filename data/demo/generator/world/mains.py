@@ -84,7 +84,7 @@ def socket(rng: np.random.Generator, voltage: float, frequency: float) -> Mains:
     readings on North-American buses lay below 5 %. How the total parts among orders at sockets was
     found in no source: fifth 1 to 2.5 % is common practice; one socket in eight goes on to the
     limit of EN 50160. The flat crest (third near 0, fifth near 180, seventh near 0 degrees) is what
-    a resistance in front of single-phase rectifiers gives. Voltage within 4 % (EN 50160 allows
+    a resistance in front of single-phase rectifiers gives. Voltage within 3 % (EN 50160 allows
     10 %), frequency within 0.05 % for most of the time (EN 50160: 1 %). Impedance: a fifth of the
     reference of IEC 60725 (0.4 ohm and 0.8 mH, from memory) up to all of it, which nine in ten
     houses do not pass, and 0.02 to 0.2 ohm of leads and switch.
@@ -107,10 +107,12 @@ def socket(rng: np.random.Generator, voltage: float, frequency: float) -> Mains:
     shrink = min(1.0, EN_50160_TOTAL / total)
     reach = rng.uniform(0.2, 1.0)
     return Mains(
-        voltage * float(rng.uniform(0.96, 1.04)),
+        voltage * float(rng.uniform(0.97, 1.03)),
         frequency * float(rng.uniform(0.9995, 1.0005)),
-        {order: (float(shrink * share), float(angle % 360))
-         for order, (share, angle) in drawn.items()},
+        {
+            order: (float(shrink * share), float(angle % 360))
+            for order, (share, angle) in drawn.items()
+        },
         float(reach * 0.4 + rng.uniform(0.02, 0.2)),
         float(reach * 0.8e-3),
-    )  # fmt: skip
+    )

@@ -112,25 +112,55 @@ def bench(rng: np.random.Generator, power: float, current: float) -> dict[str, S
     bits = int(rng.choice([8, 8, 8, 10, 12]))
     fixture = "20 MHz limit, ground spring, 0.1 uF + 47 uF at the connector"
     listed = [
-        Stated(f"power analyser, {wide:g} W range", "input power", *kind["power"], wide,
-               0.01 if wide > 30 else 0.001),
-        Stated("power analyser, 1 W range", "no-load power", 2 * kind["power"][0],
-               2 * kind["power"][1], 1.0, 0.001),
+        Stated(
+            f"power analyser, {wide:g} W range",
+            "input power",
+            *kind["power"],
+            wide,
+            0.01 if wide > 30 else 0.001,
+        ),
+        Stated(
+            "power analyser, 1 W range",
+            "no-load power",
+            2 * kind["power"][0],
+            2 * kind["power"][1],
+            1.0,
+            0.001,
+        ),
         Stated("power analyser", "mains voltage", *kind["voltage"], 300.0, 0.1),
         Stated("power analyser", "mains frequency", 2e-4, 0.0, 0.0, 0.01),
         Stated("power analyser", "mains current", *kind["current"], amperes, 0.001),
-        Stated("bench multimeter", "output voltage", float(rng.choice([5e-4, 2.5e-4])), 1e-4, 20.0,
-               0.001),
-        Stated("electronic load, built-in meter", "output current", float(rng.choice([1e-3, 5e-4])),
-               2e-4, 5.0, 0.001),
+        Stated(
+            "bench multimeter",
+            "output voltage",
+            float(rng.choice([5e-4, 2.5e-4])),
+            1e-4,
+            20.0,
+            0.001,
+        ),
+        Stated(
+            "electronic load, built-in meter",
+            "output current",
+            float(rng.choice([1e-3, 5e-4])),
+            2e-4,
+            5.0,
+            0.001,
+        ),
         Stated(f"oscilloscope, {fixture}", "ripple", 0.03, 0.01, 0.1, 0.001),
         Stated("touch-current meter", "touch current", touch, 0.0, 0.0, 1e-6),
         Stated("thermocouple thermometer", "temperature", 0.0, thermometer, 200.0, 0.1),
-        Stated("clamp-on current probe", "capture current", clamp, 0.001, 150.0, 0.0,
-               f"zeroed before each capture; oscilloscope of {bits} bits"),
+        Stated(
+            "clamp-on current probe",
+            "capture current",
+            clamp,
+            0.001,
+            150.0,
+            0.0,
+            f"zeroed before each capture; oscilloscope of {bits} bits",
+        ),
         Stated("differential probe, 1:200", "capture voltage", probe, 0.005, 400.0),
         Stated("calliper and feeler pins", "distance", 0.0, 0.0002, 0.15, 5e-5),
-    ]  # fmt: skip
+    ]
     return {item.measures: item for item in listed}
 
 

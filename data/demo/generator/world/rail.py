@@ -70,7 +70,7 @@ def touch_current(
     -------
     dict
         ``weighted_rms``, ``weighted_peak``, ``unweighted_rms``, ``unweighted_peak``. [A]
-    """  # fmt: skip
+    """
     samples = source.shape[0]
     step = 1 / frequency / samples
     drop = source - bridge_voltage

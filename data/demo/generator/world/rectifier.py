@@ -10,7 +10,9 @@ from generator.world.mains import Mains
 
 Floats = NDArray[np.float64]
 # Steps of each period: coarse ones until loads and limiters have settled, then fine ones.
-SCHEDULE = (2000,) * 7 + (8000,) * 2
+# After those in JUMPS the reservoir goes where the last two periods are heading.
+SCHEDULE = (2000,) * 9 + (8000,) * 3
+JUMPS = (2, 5, 8, 10)
 SAMPLES = 2000
 ZERO_CELSIUS = 273.15
 
@@ -152,8 +154,14 @@ def steady_state(cases: list[Case]) -> Steady:
     supply = np.array([case.mains.resistance for case in cases])
     celsius = column(cases, "air") + 30.0
     circuit = circuit_of(cases, celsius)
-    names = ("supply_current", "plug_voltage", "bridge_current", "bridge_voltage", "bulk_voltage",
-             "load")  # fmt: skip
+    names = (
+        "supply_current",
+        "plug_voltage",
+        "bridge_current",
+        "bridge_voltage",
+        "bulk_voltage",
+        "load",
+    )
     kept = {name: np.empty((SAMPLES, len(cases))) for name in names}
     load, moved = np.zeros_like(power), np.zeros_like(power)
     for count, steps in enumerate(SCHEDULE):
@@ -185,11 +193,12 @@ def steady_state(cases: list[Case]) -> Steady:
                 kept["bulk_voltage"][row] = circuit.terminal()
                 kept["load"][row] = circuit.load
         square /= steps
-        moved, last_move = circuit.store - begun, moved if count else None
-        if last_move is not None and count < len(SCHEDULE) - 1:
-            # The reservoir creeps towards its balance in a geometric series: go to its sum.
+        last_move, moved = moved, circuit.store - begun
+        if count in JUMPS:
+            # With a light load it creeps towards its balance in a geometric series: go to its sum.
             ratio = np.clip(moved / np.where(np.abs(last_move) > 1e-9, last_move, np.inf), 0, 0.97)
-            circuit.store = circuit.store + moved * ratio / (1 - ratio)
+            light = power * step * steps / (circuit.bulk_capacitance * start) < 0.5
+            circuit.store = circuit.store + light * moved * ratio / (1 - ratio)
         if count < len(SCHEDULE) - 1:
             celsius = balance(cases, square)
             renewed = circuit_of(cases, celsius)

@@ -40,9 +40,12 @@ class Network:
         return whole * fixture / (path + fixture) * limit
 
 
-def _parallel(branches: tuple[tuple[float, float, float], ...], omega: NDArray[np.complex128]
-              ) -> NDArray[np.complex128]:  # fmt: skip
-    return 1 / sum(1 / (ohms + omega * henry + 1 / (omega * farad)) for farad, ohms, henry in branches)
+def _parallel(
+    branches: tuple[tuple[float, float, float], ...], omega: NDArray[np.complex128]
+) -> NDArray[np.complex128]:
+    return 1 / sum(
+        1 / (ohms + omega * henry + 1 / (omega * farad)) for farad, ohms, henry in branches
+    )
 
 
 @dataclass(frozen=True)

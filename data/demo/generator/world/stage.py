@@ -184,10 +184,11 @@ def cycle(
     fall = np.maximum(peak - valley, 1e-6) * parts.inductance / reflected
     slope_off = swing / fall
     core = (
-        parts.core_factor * parts.core_volume
+        parts.core_factor
+        * parts.core_volume
         * np.maximum(swing, 1e-6) ** (parts.core_flux - parts.core_frequency)
         * (on_time * slope_on**parts.core_frequency + fall * slope_off**parts.core_frequency)
-    )  # fmt: skip
+    )
     overhead = parts.overhead * period + parts.gate_energy
     charging = 0.5 * capacitance * (bulk**2 - reflected**2)
     rectifier = 0.5 * parts.rectifier_charge * (output + bulk / parts.turns_ratio) ** 2
@@ -198,8 +199,7 @@ def cycle(
     # Commutation: the leakage empties into the clamp while the secondary takes over.
     resistor = parts.clamp_resistance
     balance = (
-        reflected
-        + np.sqrt(reflected**2 + 2 * resistor * parts.leakage * peak**2 / pulse_period)
+        reflected + np.sqrt(reflected**2 + 2 * resistor * parts.leakage * peak**2 / pulse_period)
     ) / 2
     clamp = np.maximum(np.where(resistor > 0, balance, parts.clamp_level), 1.02 * reflected)
     commutation = parts.leakage * peak / (clamp - reflected)
@@ -231,9 +231,11 @@ def cycle(
     rebuilt = 0.5 * parts.leakage * np.maximum(start, 0.0) ** 2
     source = drawn + bulk * capacitance * turn_on + rebuilt
     ringing = (
-        bulk * capacitance * turn_on + 0.5 * capacitance * (reflected**2 - bulk**2) - edge
+        bulk * capacitance * turn_on
+        + 0.5 * capacitance * (reflected**2 - bulk**2)
+        - edge
         + 0.5 * parts.inductance * (valley**2 - start**2)
-    )  # fmt: skip
+    )
     losses = {
         "switch": parts.switch * square,
         "current sense": parts.sense * square,
@@ -246,7 +248,19 @@ def cycle(
     }
     delivered = charge - body / output
     return Cycle(
-        on_time + commutation + off_time, delivered, output * delivered, source, losses, on_time,
-        off_time, commutation, ratio * after, ratio * valley, secondary_square, square, clamp,
-        turn_on, start,
-    )  # fmt: skip
+        on_time + commutation + off_time,
+        delivered,
+        output * delivered,
+        source,
+        losses,
+        on_time,
+        off_time,
+        commutation,
+        ratio * after,
+        ratio * valley,
+        secondary_square,
+        square,
+        clamp,
+        turn_on,
+        start,
+    )

@@ -82,7 +82,7 @@ def surge(
         name: np.empty((count, len(cases)))
         for name in ("current", "plug_voltage", "bulk_voltage", "bulk_current", "probed")
     }
-    energy, probed = none.copy(), none.copy()
+    energy, probed, hot = none.copy(), none.copy(), limiter(cases, celsius)
     follow = 2 * np.pi * bandwidth
     plug = _source(cases, angles, np.zeros(1))[0]
     for index in range(count):
@@ -105,14 +105,16 @@ def surge(
             probed = probed + share * ((before + circuit.supply_current) / 2 - probed)
             slope = (circuit.supply_current - before) / step
             plug = sources[part + 1] - supply * circuit.supply_current - circuit.inductance * slope
-            hot = limiter(cases, celsius) if part % 5 == 0 else hot
+            if part % 5 == 0:
+                hot = limiter(cases, celsius)
             heat = hot * np.where(first, circuit.supply_current, circuit.current) ** 2
             energy += step * heat
             celsius = celsius + step / heat_capacity * (heat - dissipation * (celsius - air))
             circuit.resistance = fixed_outer + first * hot
             circuit.inner_resistance = fixed_inner + ~first * hot
-    return Surge(np.arange(count) * SAMPLE, **kept, limiter_temperature=celsius,
-                 limiter_energy=energy)  # fmt: skip
+    return Surge(
+        np.arange(count) * SAMPLE, **kept, limiter_temperature=celsius, limiter_energy=energy
+    )
 
 
 def _source(cases: list[Case], angles: Floats, times: Floats) -> Floats:
