@@ -59,8 +59,9 @@ def converter(
     shown = read(parts, f"{name} inductance", true_inductance, 0.05)
     gap = coil.gap(true_inductance)
     leakage = coil.leakage() * float(rng.uniform(1.0, 1.25))
-    area = 4 * coil.turn * coil.width * winding["facing"]
-    interwinding = 8.85e-12 * 3.0 * area / 4 / winding["apart"] * float(rng.uniform(0.8, 1.2))
+    # Plates as wide as the secondary lies, enamel, tape and triple insulation between (3.0).
+    area = coil.turn * winding["covered"] * winding["facing"]
+    interwinding = 8.85e-12 * 3.0 * area / winding["apart"] * float(rng.uniform(0.8, 1.2))
     # A switch takes 0.5 % to 1.2 % of the power at 90 V; spike of 1.7 to 2.2 reflected voltages.
     switch = nearest(rng.uniform(0.7, 1.4) * 11.0 / power, shelf.SWITCHES)
     spike = rng.uniform(1.7, 2.2) * reflected
@@ -254,5 +255,6 @@ def _wind(
         "primary layers": primary_layers,
         "interleaved": interleaved,
         "facing": 2.0 if interleaved else 1.0,
+        "covered": min(width, secondary_turns * bundle / secondary_layers),
         "apart": 0.06 * wire + tape + 0.12e-3,
     }

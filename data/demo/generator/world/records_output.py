@@ -20,8 +20,6 @@ def networks(session: Session) -> dict[str, Network]:
     rng = session.rng("network")
     found = {}
     for converter in session.adapter.converters:
-        # Ceramics beside the connector: 2 to 10 uF under bias (common practice).
-        ceramic = (float(rng.uniform(2e-6, 10e-6)), 4e-3, 1.0e-9)
         banks = tuple(
             (part.true, ohms.true, converter.capacitor_inductance)
             for part, ohms in zip(converter.capacitors, converter.capacitor_resistance, strict=True)
@@ -29,8 +27,10 @@ def networks(session: Session) -> dict[str, Network]:
         for name in converter.ports:
             port = session.adapter.port(name)
             if name not in found:
+                # Ceramics beside the connector: 2 to 10 uF under bias (common practice).
+                ceramic = (float(rng.uniform(2e-6, 10e-6)), 4e-3, 1.0e-9)
                 found[name] = Network(
-                    (*banks, ceramic), port.path + port.resistance, float(rng.uniform(8e-9, 25e-9))
+                    banks, ceramic, port.path + port.resistance, float(rng.uniform(8e-9, 25e-9))
                 )
     return found
 

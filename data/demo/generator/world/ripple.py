@@ -21,11 +21,14 @@ class Network:
     ----------
     branches : tuple
         Capacitance, series resistance and inductance of each capacitor. [F], [ohm], [H]
+    connector : tuple
+        The same for the ceramic capacitor at the connector.
     path_resistance, path_inductance : float
         To the connector. [ohm], [H]
     """
 
     branches: tuple[tuple[float, float, float], ...]
+    connector: tuple[float, float, float]
     path_resistance: float
     path_inductance: float
 
@@ -33,7 +36,7 @@ class Network:
         """Volts read at the connector for each ampere of pulse current. [ohm]."""
         omega = 2j * np.pi * frequency
         bank = _parallel(self.branches, omega)
-        fixture = _parallel(FIXTURE, omega)
+        fixture = _parallel((*FIXTURE, self.connector), omega)
         path = self.path_resistance + omega * self.path_inductance
         whole = 1 / (1 / bank + 1 / (path + fixture))
         limit = 1 / (1 + 1j * frequency / BANDWIDTH)

@@ -78,12 +78,8 @@ class Curves:
     def __init__(self, power: Floats, airs: Floats, figures: dict[str, Floats]) -> None:
         self._place = np.log(power)
         self._airs = airs
-        # Powers as shares of the load: smooth down to the smallest loads.
         self._curves = {
-            name: Akima1DInterpolator(
-                self._place, (values / power if name == "input_power" else values).T
-            )
-            for name, values in figures.items()
+            name: Akima1DInterpolator(self._place, values.T) for name, values in figures.items()
         }
 
     def at(self, name: str, power: float, air: float) -> float:
@@ -92,8 +88,7 @@ class Curves:
         cool, warm = self._curves[name](place)
         ends = [np.interp(place, self._place, row) for row in self._airs]
         share = np.clip((air - ends[0]) / (ends[1] - ends[0]), -0.5, 1.5)
-        value = float(cool + share * (warm - cool))
-        return value * power if name == "input_power" else value
+        return float(cool + share * (warm - cool))
 
 
 def loads_of(adapter: Adapter, supply: str, used: Floats) -> Floats:
@@ -339,7 +334,7 @@ def _by_point(
                 resistors = job.adapter.front.discharge
                 volts = job.supplies[point.supply].voltage
                 front["discharge"] = volts**2 / (2 * resistors.true) if resistors else 0.0
-                result["input power"] = job.figure("input_power", place) + front["discharge"]
+                result["input power"] = drawn + sum(front.values())
                 result["front losses"] = front
                 loss = result["input power"] - output
             result["loss"] = loss
