@@ -1,10 +1,10 @@
 """How long capacitors last, from temperature, ripple current and use.
 
-Laws: `electrolytic_life`, `polymer_life`; makers' own in `adapterlab.capacitor_life_makers`. What
-goes into them: `adapterlab.capacitor_life_ripple`. Changing use:
-`adapterlab.capacitor_life_profile`. From one capacitor to many, and to all capacitors of an
-adapter: `adapterlab.capacitor_life_population`. Ceramic ones: `adapterlab.capacitor_life_ceramic`.
-What an aged one does to its circuit: `adapterlab.capacitor_life_end`. All their functions can be
+Laws: `electrolytic_life`, `polymer_life`; other forms of them in `adapterlab.capacitor_life.forms`.
+What goes into them: `adapterlab.capacitor_life.ripple`. Changing use:
+`adapterlab.capacitor_life.profile`. From one capacitor to many, and to all capacitors of an
+adapter: `adapterlab.capacitor_life.population`. Ceramic ones: `adapterlab.capacitor_life.ceramic`.
+What an aged one does to its circuit: `adapterlab.capacitor_life.end`. All their functions can be
 had from here.
 """
 
@@ -25,7 +25,6 @@ from adapterlab.capacitor_life.forms import (
     implied_activation_energy,
     implied_halving_interval,
     ripple_factor,
-    stated_life,
     voltage_factor,
 )
 from adapterlab.capacitor_life.laws import (
@@ -99,7 +98,6 @@ __all__ = [
     "ripple_factor",
     "ripple_temperature_rise",
     "series_reliability",
-    "stated_life",
     "supply_carry_time",
     "surroundings_temperature",
     "voltage_factor",

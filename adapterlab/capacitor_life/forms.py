@@ -1,7 +1,7 @@
-"""Makers' own life laws, factor by factor, and what one law says in the terms of another.
+"""Other forms of the life laws, factor by factor, and what one says in the terms of another.
 
-`case_temperature_life`, `activation_energy_life`; factors `ripple_factor`, `voltage_factor`; the
-cap `stated_life`; comparisons `implied_activation_energy`, `implied_halving_interval`.
+`case_temperature_life`, `activation_energy_life`; factors `ripple_factor`, `voltage_factor`;
+comparisons `implied_activation_energy`, `implied_halving_interval`.
 """
 
 import numpy as np
@@ -222,39 +222,6 @@ def voltage_factor(voltage_ratio: ArrayLike, rule: str = "power") -> Numbers:
     if rule == "power":
         return plain(ratio ** -row["exponent"])
     return plain(row["intercept"] - row["slope"] * ratio)
-
-
-def stated_life(life: ArrayLike, longest_life: ArrayLike) -> Numbers:
-    """Life as a maker would state it: that of the law, cut off at the longest one stated.
-
-    Parameters
-    ----------
-    life : float or array_like
-        Life by a law. [any unit of time]  Must be > 0.
-    longest_life : float or array_like
-        Longest life that makers state. [unit of life]  Must be > 0.
-
-    Returns
-    -------
-    float or numpy.ndarray
-        The shorter of the two. [unit of life], broadcast shape
-
-    Raises
-    ------
-    ValueError
-        If an argument is not above zero.
-
-    References
-    ----------
-    ``published/capacitor_life.toml``, table ``longest_lives``: a maker's life table, and an
-    article on the rubber seal.
-
-    Examples
-    --------
-    >>> stated_life([8.5, 73.0], 15.0)
-    array([ 8.5, 15. ])
-    """
-    return plain(np.minimum(positive("life", life), positive("longest_life", longest_life)))
 
 
 def implied_activation_energy(

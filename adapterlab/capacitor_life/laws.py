@@ -1,12 +1,4 @@
-"""How long capacitors last, from temperature, ripple current and use.
-
-Laws: `electrolytic_life`, `polymer_life`; makers' own in `adapterlab.capacitor_life.makers`. What
-goes into them: `adapterlab.capacitor_life.ripple`. Changing use:
-`adapterlab.capacitor_life.profile`. From one capacitor to many, and to all capacitors of an
-adapter: `adapterlab.capacitor_life.population`. Ceramic ones: `adapterlab.capacitor_life.ceramic`.
-What an aged one does to its circuit: `adapterlab.capacitor_life.end`. All their functions can be
-had from here.
-"""
+"""The two laws of life: wet and polymer capacitors against temperature and ripple current."""
 
 import numpy as np
 from numpy.typing import ArrayLike

@@ -259,9 +259,9 @@ class Winding(Table):
     name: str
     role: Literal["primary", "auxiliary", "secondary", "screen"]
     turns: float = Field(gt=0)
-    layers: int = Field(default=1, ge=1)
+    layers: int | None = Field(default=None, ge=1)
     wire_diameter: Metre | None = None
-    strands: int = Field(default=1, ge=1)
+    strands: int | None = Field(default=None, ge=1)
     outer_diameter: Metre | None = None
     foil_width: Metre | None = None
     insulation: Literal["enamelled", "triple insulated", "foil", "unknown"] = "unknown"

@@ -146,11 +146,11 @@ CORE = (
     'winding_height = "3.4 mm"\nmean_turn_length = "42 mm"\n'
 )
 PRIMARY = (
-    '[[transformers.windings]]\nname = "primary"\nrole = "primary"\nturns = 40\nlayers = 2\n'
+    '[[transformers.windings]]\nname = "primary"\nrole = "primary"\nturns = 40\nlayers = 2\nstrands = 1\n'
     'wire_diameter = "0.3 mm"\ninsulation = "enamelled"\ntape_layers_outside = 2\n'
 )
 SECONDARY = (
-    '[[transformers.windings]]\nname = "secondary"\nrole = "secondary"\nturns = 8\n'
+    '[[transformers.windings]]\nname = "secondary"\nrole = "secondary"\nturns = 8\nlayers = 1\nstrands = 1\n'
     'wire_diameter = "0.5 mm"\ninsulation = "enamelled"\n'
 )
 TAPED = SECONDARY + "tape_layers_outside = 1\n"
@@ -220,14 +220,17 @@ def test_layers_too_wide_are_flagged_with_how_much(tmp_path):
 
 def test_a_stack_too_high_is_flagged_with_how_much(tmp_path):
     high = PRIMARY.replace("turns = 40", "turns = 240").replace("layers = 2", "layers = 12")
-    result = assessed(tmp_path, PORT + CALLIPER + CORE + high + TAPED)
+    port = PORT.replace('turns_ratio = "5"', 'turns_ratio = "30"')
+    result = assessed(tmp_path, port + CALLIPER + CORE + high + TAPED)
     (said,) = [f for f in result.findings if "height of all layers" in f.sentence]
     assert said.word == "falls short"
     assert "too high" in said.note
 
 
 def test_a_core_without_entry_lists_near_names(tmp_path):
-    text = CORE.replace('core = "RM8"', 'core = "RM9"\ncore_area = "70 mm2"\ngap = "0.4 mm"')
+    text = CORE.replace(
+        'core = "RM8"', 'core = "RM9"\ncore_area = "70 mm2"\npath_length = "40 mm"\ngap = "0.4 mm"'
+    )
     result = assessed(tmp_path, PORT + text + PRIMARY + SECONDARY)
     (said,) = [f for f in result.findings if f.function == "transformer.gapped_inductance"]
     assert "near names are RM8" in said.note
@@ -281,7 +284,7 @@ def odd(tmp_path_factory):
     """Records with too much in the window, without windings, and without a transformer."""
     folder = tmp_path_factory.mktemp("odd")
     wide = PRIMARY.replace("layers = 2", "layers = 1").replace("turns = 40", "turns = 90")
-    high = SECONDARY.replace("turns = 8", "turns = 80").replace('"0.5 mm"', '"0.5 mm"\nlayers = 8')
+    high = SECONDARY.replace("turns = 8", "turns = 80").replace("layers = 1", "layers = 8")
     return [assessed(folder, text) for text in (PORT + CORE + wide + high, PORT + CORE, "")]
 
 

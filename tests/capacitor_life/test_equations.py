@@ -37,7 +37,6 @@ from adapterlab.capacitor_life import (
     ripple_factor,
     ripple_temperature_rise,
     series_reliability,
-    stated_life,
     supply_carry_time,
     surroundings_temperature,
     voltage_factor,
@@ -115,15 +114,6 @@ def test_interval_of_a_makers_table():
     interval = implied_halving_interval(470, 65)
     assert 2 ** (65 / interval) == pytest.approx(470)
     assert interval == pytest.approx(7.32, abs=0.005)
-
-
-def test_stated_life_is_cut_off():
-    # One maker's life table ends at 15 years (cpooo.com).
-    most = rows("capacitor_life", "longest_lives", type="wet electrolytic")[0]["years"]
-    assert stated_life([8.5, 73.0], most).tolist() == [8.5, 15.0]
-
-
-# --- ripple ------------------------------------------------------------------------------------
 
 
 def test_maker_prints_the_transfer_of_a_can_that_textbooks_give():
@@ -410,7 +400,6 @@ def test_shapes_and_types():
         (lambda: ripple_factor(1, 45, 105), "rated_ripple_rise must be below 40"),
         (lambda: voltage_factor(1.1), "voltage_ratio must be"),
         (lambda: voltage_factor(0.9, "cubic"), "rule must be one of"),
-        (lambda: stated_life(0, 15), "life must be"),
         (lambda: implied_halving_interval(1, 10), "life_ratio must be above 1"),
         (lambda: implied_activation_energy(65, 0), "halving_interval must be"),
         (lambda: rectifier_ripple_current(230, 50, 60, 100e-6, 6e-3), "conduction_time must be"),

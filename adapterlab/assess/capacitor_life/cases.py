@@ -138,6 +138,8 @@ class Case:
         """How far it sits above the adapter's case, of draws. [K/W]."""
         if "above" in self.own:
             return self.of(values, "above")
+        if "loss" not in self.own:
+            raise ValueError(f"the load sweep does not tell what is lost as {self.label} was read")
         loss, room = self.of(values, "loss"), values[self.room.name]
         return (self.warm(values) - room - heat.rise(loss, room, values[FACTOR])) / loss
 
@@ -338,7 +340,9 @@ def _own(
         if capacitor.temperature_uncertainty is None:
             found["contact"] = allowance("thermometer.contact", f"{name}.contact")
     if heat is not None:
-        found["loss"] = heat.loss_input(loaded or heat.usual, f"{name}.loss")
+        under = loaded or heat.usual
+        if heat.middle_loss(under) is not None:
+            found["loss"] = heat.loss_input(under, f"{name}.loss")
         if warmth is None:
             found["above"] = typical_place(heat, name)
     return found
@@ -360,7 +364,8 @@ def case_of(
     warmth = warmth_of(specimen, capacitor)
     loaded = None if warmth is None else warmth.loaded
     if warmth is None and heat is not None and capacitor.output_power is not None:
-        loaded = loaded_for(capacitor)
+        listed = loaded_for(capacitor)
+        loaded = listed if heat.middle_loss(listed) is not None else heat.usual
     own = _own(capacitor, warmth, heat, loaded)
     ripple, factor = ripple_of(specimen, capacitor), _resistance_factor(specimen, capacitor)
     rated_current = capacitor.rated_ripple_current

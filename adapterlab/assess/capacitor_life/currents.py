@@ -30,7 +30,7 @@ from adapterlab.capacitor_life import (
     pulsed_ripple_current,
     rectifier_ripple_current,
 )
-from adapterlab.dossier.schema import Part, RatedCapacitor
+from adapterlab.dossier.schema import Converter, Part, RatedCapacitor
 from adapterlab.flyback import (
     SecondaryPulse,
     ideal_conduction_time,
@@ -43,6 +43,10 @@ _PULSES = "ripple.pulse_factor"
 _SHARE = "ripple.rectifier_share"
 # Frequency multipliers of a capacitor whose data sheet is not at hand, and where it is rated. [Hz]
 _TABLES = {True: ("snap-in, long life", 120.0), False: ("snap-in", 100e3)}
+
+_CONVERTERS = "turns ratio and inductance of every converter"
+# Part of a power that converters may lack and still count as giving it.
+_SLACK = 0.02
 
 Values = Mapping[str, Any]
 
@@ -224,19 +228,35 @@ def _rms(pulse: SecondaryPulse) -> Any:
     return np.sqrt((peak**2 + peak * valley + valley**2) / 3 * pulse.duty_cycle)
 
 
-def feeding(specimen: Specimen, part: Part) -> list[Stage]:
+def feeding(specimen: Specimen, part: Part) -> list[Converter]:
     """Converters whose pulses an output capacitor takes: its own, and any that joins it."""
-    stages = stages_of(specimen)
-    if part.converter:
-        named = {c.name: c for c in specimen.adapter.construction.converters}
-        own = named.get(part.converter)
-        joins = [
-            name
-            for name, other in named.items()
-            if own is not None and own.ports and set(own.ports) <= set(other.ports)
-        ]
-        return [stage for stage in stages if stage.name in {part.converter, *joins}]
-    return list(stages) if len(stages) == 1 else []
+    listed = specimen.adapter.construction.converters
+    if not part.converter:
+        return listed if len(listed) == 1 else []
+    own = next((item for item in listed if item.name == part.converter), None)
+    return [
+        item
+        for item in listed
+        if item is own or (own is not None and own.ports and set(own.ports) <= set(item.ports))
+    ]
+
+
+def _described(specimen: Specimen, converters: list[Converter], power: float) -> list[Stage]:
+    """Stages of some converters; none unless all are described and reach a power together."""
+    names = {item.name for item in converters}
+    found = [stage for stage in stages_of(specimen) if stage.name in names]
+    reach = sum(stage.output_voltage * stage.output_current for stage in found)
+    return found if len(found) == len(names) and reach >= (1 - _SLACK) * power else []
+
+
+def _largest_mode(specimen: Specimen, converters: list[Converter]) -> float:
+    """Highest power that a mode of the ports these converters feed can take. [W]."""
+    names = {name for item in converters for name in item.ports}
+    ports = [port for port in specimen.adapter.ports if not names or port.name in names]
+    return max(
+        ((mode.voltage or mode.maximum_voltage or 0.0) * mode.current for port in ports
+         for mode in port.modes), default=0.0,
+    )  # fmt: skip
 
 
 def _parallel_share(specimen: Specimen, part: Part) -> float:
@@ -268,14 +288,19 @@ def circuit_of(specimen: Specimen, part: Part, rated: float) -> Circuit | str:
     Circuit or str
         What flows, or what lacks.
     """
+    every = specimen.adapter.construction.converters
     if part.role == "bulk capacitor":
-        if not bulk_inputs(specimen) or not stages_of(specimen):
-            return "the value of every bulk capacitor and the turns and inductance of a converter"
+        if not bulk_inputs(specimen):
+            return "the value of every bulk capacitor"
+        if not _described(specimen, every, specimen.adapter.nameplate.rated_power):
+            return f"{_CONVERTERS}, enough for the rated power"
         return _bulk(specimen, part, rated)
     if part.role == "output capacitor":
-        joined = feeding(specimen, part)
+        own = feeding(specimen, part)
+        joined = _described(specimen, own, min(_largest_mode(specimen, own),
+                            specimen.adapter.nameplate.rated_power))  # fmt: skip
         if not joined:
-            return "the converter that feeds it, with its turns and inductance"
+            return f"{_CONVERTERS} that feeds it, enough for its modes"
         return _output(specimen, part, joined, rated)
     return "a clamp-on reading, for no equation of the kit covers its place"
 

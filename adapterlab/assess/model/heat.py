@@ -194,6 +194,16 @@ class HeatModel:
             )
         return min(found), max(found)
 
+    def middle_loss(self, loaded: Loaded | None) -> tuple[float, float] | None:
+        """Loss halfway between least and largest, and its standard uncertainty; None if unknown."""
+        if loaded is None or loaded.output_power <= 0:
+            return None
+        try:
+            low, high = self.losses(loaded)
+        except ValueError:
+            return None
+        return (low + high) / 2, (high - low) / 12**0.5
+
     def loss_input(self, loaded: Loaded, name: str) -> Input:
         """Loss in the case under a load: measured, or spread over what the record leaves open.
 
@@ -354,10 +364,11 @@ def coolest_resistance(
     """
     above = []
     for warm, room, loaded in found:
-        if warm is None or room is None or loaded is None or not np.isfinite([warm, room]).all():
+        lost = model.middle_loss(loaded)
+        if warm is None or room is None or loaded is None or lost is None:
             continue
-        if 0 < loaded.output_power <= model.largest_power * _REACH:
-            loss = float(np.mean(model.losses(loaded)))
+        if np.isfinite([warm, room]).all():
+            loss, _ = lost
             above.append((loaded.output_power, (warm - room - model.rise(loss, room)) / loss))
     if not above:
         return None
@@ -370,12 +381,11 @@ def _calibrated(specimen: Specimen, model: HeatModel) -> HeatModel:
     used = []
     for row in readings_of_case(specimen.temperatures).itertuples():
         loaded = loaded_of(row)
-        if loaded is None or not 0 < loaded.output_power <= model.largest_power * _REACH:
+        lost = model.middle_loss(loaded)
+        if loaded is None or lost is None:
             continue
-        low, high = model.losses(loaded)
         read = specimen.reading("temperature", float(row.temperature), "°C")
-        middle, spread = (low + high) / 2, (high - low) / 12**0.5
-        used.append(CaseReading(read, float(row.ambient), loaded, middle, spread, int(row.line)))
+        used.append(CaseReading(read, float(row.ambient), loaded, *lost, int(row.line)))
     if not used:
         return model
     warm = np.array([item.reading.value for item in used])

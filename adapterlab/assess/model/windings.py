@@ -120,6 +120,9 @@ class Build:
         Turns in series; 0 if there is no such winding. [1]
     assumed : tuple of str
         What the record does not say.
+    guessed, unfit : str
+        What of its windings had to be guessed, and what of their turns does not fit together, as
+        the end of a sentence; empty if nothing.
     """
 
     converter: str
@@ -135,6 +138,13 @@ class Build:
     primary_turns: float
     secondary_turns: float
     assumed: tuple[str, ...]
+    guessed: str
+    unfit: str
+
+    @property
+    def supposed(self) -> str:
+        """Why no verdict may rest on the order of its layers; empty if one may."""
+        return self.guessed or self.unfit
 
     @property
     def height(self) -> float:
@@ -168,42 +178,65 @@ def core_of(transformer: Transformer) -> Core | None:
         return None
 
 
-def _diameters(winding: Winding) -> tuple[float, float]:
+@dataclass(frozen=True)
+class _Wire:
+    """A winding with its strands and layers: as listed, else one strand in as few as fit."""
+
+    winding: Winding
+    strands: int
+    layers: int
+
+    @property
+    def bundled(self) -> bool:
+        """Whether its strands are twisted into one."""
+        return self.strands > _SIDE_BY_SIDE
+
+
+def _diameters(winding: Winding, strands: int) -> tuple[float, float]:
     """Smallest and largest diameter over the insulation of what is laid as one."""
     if winding.outer_diameter is not None:
         return winding.outer_diameter, winding.outer_diameter
     wire = winding.wire_diameter or 0.0
-    bundled = winding.strands > _SIDE_BY_SIDE
+    bundled = strands > _SIDE_BY_SIDE
     if winding.insulation == "triple insulated":
         least, most = allowance("wire.triple_insulation").ends
         core = wire
         if bundled:
-            core = float(bundle_diameter(enamelled_diameter(wire, 1), winding.strands))
+            core = float(bundle_diameter(enamelled_diameter(wire, 1), strands))
         return core + least, core + most
     thin, thick = (float(enamelled_diameter(wire, grade)) for grade in (1, 2))
     if bundled:
-        thin, thick = (float(bundle_diameter(size, winding.strands)) for size in (thin, thick))
+        thin, thick = (float(bundle_diameter(size, strands)) for size in (thin, thick))
     return thin, thick
 
 
-def _sizes(winding: Winding, window_width: float) -> dict[str, float]:
+def _wire_of(winding: Winding, window_width: float) -> _Wire:
+    strands, layers = winding.strands or 1, winding.layers
+    if layers is None and winding.insulation == "foil":
+        layers = max(1, round(winding.turns))
+    elif layers is None:
+        over = sum(_diameters(winding, strands)) / 2
+        abreast = 1 if strands > _SIDE_BY_SIDE else strands
+        layers = max(1, int(np.ceil(winding.turns * abreast * over / window_width - 1e-9)))
+    return _Wire(winding, strands, layers)
+
+
+def _sizes(wire: _Wire, window_width: float) -> dict[str, float]:
     """Height, its spread, width of a layer, and height of its copper."""
-    wire = winding.wire_diameter or 0.0
-    per_layer = winding.turns / winding.layers
+    winding, copper = wire.winding, wire.winding.wire_diameter or 0.0
     if winding.insulation == "foil":
         width = winding.foil_width or window_width
-        return {"height": wire, "spread": 0.0, "width": width, "copper_height": wire}
-    thin, thick = _diameters(winding)
+        return {"height": copper, "spread": 0.0, "width": width, "copper_height": copper}
+    thin, thick = _diameters(winding, wire.strands)
     over = (thin + thick) / 2
-    copper = wire
-    abreast = winding.strands
-    if winding.strands > _SIDE_BY_SIDE:
-        copper = float(bundle_diameter(wire, winding.strands))
+    abreast = wire.strands
+    if wire.bundled:
+        copper = float(bundle_diameter(copper, wire.strands))
         abreast = 1
     return {
         "height": over,
         "spread": (thick - thin) / 2,
-        "width": per_layer * abreast * over,
+        "width": winding.turns / wire.layers * abreast * over,
         "copper_height": min(copper, over),
     }
 
@@ -215,21 +248,21 @@ def _layers(transformer: Transformer, window_width: float) -> tuple[Layer, ...]:
         if winding.wire_diameter is None:
             kind = "foil thickness" if winding.insulation == "foil" else "copper diameter"
             raise ValueError(f"the wire_diameter ({kind}) of the {winding.name} is not listed")
-        sizes = _sizes(winding, window_width)
-        bundled = winding.strands > _SIDE_BY_SIDE
-        for number in range(winding.layers):
-            outside = winding.tape_layers_outside if number == winding.layers - 1 else 0
+        wire = _wire_of(winding, window_width)
+        sizes = _sizes(wire, window_width)
+        for number in range(wire.layers):
+            outside = winding.tape_layers_outside if number == wire.layers - 1 else 0
             found.append(
                 layer := Layer(
                     winding=place,
                     name=winding.name,
                     role=winding.role,
-                    turns=winding.turns / winding.layers,
+                    turns=winding.turns / wire.layers,
                     bottom=bottom,
                     copper_bottom=bottom + (sizes["height"] - sizes["copper_height"]) / 2,
                     strand=winding.wire_diameter,
-                    strands=winding.strands,
-                    sublayers=round(np.sqrt(winding.strands)) if bundled else 1,
+                    strands=wire.strands,
+                    sublayers=round(np.sqrt(wire.strands)) if wire.bundled else 1,
                     foil=winding.insulation == "foil",
                     triple_insulated=winding.insulation == "triple insulated",
                     tape_layers=outside,
@@ -239,6 +272,33 @@ def _layers(transformer: Transformer, window_width: float) -> tuple[Layer, ...]:
             )
             bottom += layer.height + layer.tape_height
     return tuple(found)
+
+
+# Turns counted may differ by so much from the ratio read before a winding must be missing.
+_RATIO = 0.1
+
+
+def _guessed(windings: list[Winding]) -> str:
+    """Which number of strands or layers or which wire is a guess, as the end of a sentence."""
+    for winding in windings:
+        if winding.insulation == "unknown" and winding.outer_diameter is None:
+            return f"the insulation of '{winding.name}' is not known"
+    for key in ("strands", "layers"):
+        for winding in windings:
+            if winding.insulation != "foil" and getattr(winding, key) is None:
+                return f"the {key} of '{winding.name}' are not listed"
+    return ""
+
+
+def _unfit(windings: list[Winding], converter: Converter | None) -> str:
+    """What of the turns does not fit together, as the end of a sentence."""
+    primary, secondary = (series_turns(windings, role) for role in ("primary", "secondary"))
+    if not primary or not secondary:
+        return f"no {'secondary' if primary else 'primary'} winding is listed"
+    read = None if converter is None else converter.turns_ratio
+    if read and abs(primary / secondary / read - 1) > _RATIO:
+        return "the turns listed do not give the turns ratio noted"
+    return ""
 
 
 def series_turns(windings: list[Winding], role: str) -> float:
@@ -310,6 +370,8 @@ def build_of(specimen: Specimen, transformer: Transformer) -> Build:
         series_turns(transformer.windings, "primary"),
         series_turns(transformer.windings, "secondary"),
         tuple(assumed),
+        _guessed(transformer.windings),
+        _unfit(transformer.windings, converter),
     )
 
 

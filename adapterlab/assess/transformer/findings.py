@@ -26,7 +26,6 @@ from adapterlab.assess.transformer.wound import (
     stack_height,
 )
 from adapterlab.dossier.schema import Converter, Transformer
-from adapterlab.judgement import FALLS_SHORT, TOO_CLOSE
 from adapterlab.published import rows
 from adapterlab.transformer import largest_power, saturation_current, window_fill
 
@@ -37,7 +36,7 @@ def inductance_finding(build: Build, wound: Wound) -> Finding:
         f"Do core, gap and turns explain the inductance of the {build.converter} transformer?"
     )
     if wound.predicted is None or wound.measured is None:
-        needed = "core_area, gap, winding_width and primary turns of [[transformers]]."
+        needed = "core_area, path_length, gap, winding_width and primary turns of [[transformers]]."
         if wound.predicted is not None:
             needed = (
                 "magnetising_inductance of [[construction.converters]]; core, gap and turns "
@@ -54,6 +53,7 @@ def inductance_finding(build: Build, wound: Wound) -> Finding:
         wound.predicted,
         f"The inductance of the {build.converter} transformer",
         f"its gap of {Value(build.gap or 0.0, 0.0, 'm')} under {build.primary_turns:g} turns",
+        not_judged=build.unfit,
         section=SECTION,
         question=question,
         origin="adapter.toml, construction.converters",
@@ -86,6 +86,7 @@ def ratio_findings(specimen: Specimen, build: Build, converter: Converter | None
             origin="adapter.toml, construction.converters",
             function="verdict.against_prediction",
             figure="transformer_section",
+            note="The first thing to look for is a winding that is not listed.",
         )
     ]
 
@@ -134,7 +135,7 @@ def window_findings(specimen: Specimen, build: Build) -> list[Finding]:
             finding = against_limit(
                 wide, _room(width, "the window"),
                 f"The width of the layer '{layer.name}' {about}", question=question,
-                rests_on=room.rests_on,
+                rests_on=room.rests_on, not_judged=build.supposed,
                 note=f"It is {over} too wide: a count or a wire misread?", **common,
             )  # fmt: skip
             found.append(replace(finding, reading=None, prediction=wide))
@@ -171,6 +172,7 @@ def _height_finding(
         _room(room, "its window"),
         f"The height of all layers of the {build.converter} transformer",
         question=question,
+        not_judged=build.supposed,
         rests_on=stack.rests_on,
         note=note,
         **common,
@@ -201,6 +203,7 @@ def flux_findings(wound: Wound, transformer: Transformer) -> list[Finding]:
         worst.flux.value,
         _flux_limit(wound, transformer),
         f"The peak flux density predicted in the {build.converter} transformer {worst.said},",
+        not_judged=build.unfit,
         section=SECTION,
         question=question,
         rests_on=worst.flux.rests_on,
@@ -214,7 +217,8 @@ def flux_findings(wound: Wound, transformer: Transformer) -> list[Finding]:
             f"{wound.saturation} where it is {wound.temperature.middle:.0f} °C warm (common "
             "practice)."
         )
-    if finding.word in (FALLS_SHORT, TOO_CLOSE):
+    saturation = wound.saturation
+    if saturation is not None and worst.flux.interval[1] >= saturation.value:
         notes.append(
             "Beyond saturation the inductance collapses and the switch current runs away; the "
             "controller's current limit may step in before, and the full load is then not reached."

@@ -93,19 +93,18 @@ def _gap(specimen: Specimen, build: Build) -> Input:
 
 
 def predicted_inductance(specimen: Specimen, build: Build) -> Prediction | None:
-    """Inductance from turns, gap and core; None if one of them is missing or can't be."""
-    if not build.gap or not build.core_area or build.primary_turns <= 0:
+    """Inductance from turns, gap, core and window; None if one is missing or can't be."""
+    if not build.gap or not build.core_area or not build.path_length or build.primary_turns <= 0:
         return None
-    if build.window_width is not None and build.gap >= build.window_width:
+    if build.window_width is None or build.gap >= build.window_width:
         return None
     turns, listed = build.primary_turns, build.core_area
-    width, path = build.window_width, build.path_length or 0.0
+    width, path = build.window_width, build.path_length
 
     def at(gap: Any, area: Any, permeability: Any, fringing: Any) -> Any:
         section = listed * area
         bare = gapped_inductance(turns, gap, section)
-        full = bare if width is None else gapped_inductance(turns, gap, section, width)
-        whole = bare + (full - bare) * fringing
+        whole = bare + (gapped_inductance(turns, gap, section, width) - bare) * fringing
         # The core's own reluctance adds to that of the gap.
         core = path / (mu_0 * permeability * section * turns**2)
         return 1 / (1 / whole + core)

@@ -139,6 +139,8 @@ def plain_model():
 
     class Straight(HeatModel):
         def losses(self, loaded):
+            if loaded.output_power > 20:
+                raise ValueError("beyond the sweep")
             return (loaded.output_power / 10, loaded.output_power / 10)
 
         def rise(self, loss_power, ambient, factor=None):
