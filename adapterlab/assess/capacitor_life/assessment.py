@@ -364,7 +364,7 @@ def assess(dossier: Dossier | Specimen) -> CapacitorLifeAssessment:
     population = Population(tuple(cases), heat) if cases else None
     lives, told = table_of(population), []
     if population is not None:
-        rests_on = [population.rests_on(life) for life in population.lives()]
+        rests_on = population.shares
         told = [
             _life_finding(specimen, case, lives.iloc[n], rests_on[n])
             for n, case in enumerate(cases)

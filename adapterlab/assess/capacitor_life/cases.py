@@ -17,6 +17,7 @@ from adapterlab.assess.model.heat import (
     typical_place,
 )
 from adapterlab.assess.model.inputs import Input, allowance, between, measured
+from adapterlab.assess.model.limiter import room_of
 from adapterlab.assess.model.specimen import Specimen
 from adapterlab.assess.report.finding import Finding, not_measured
 from adapterlab.assess.report.value import Value
@@ -302,11 +303,11 @@ def _needed(specimen: Specimen, capacitor: RatedCapacitor, heat: HeatModel | Non
     return needed
 
 
-def _room(capacitor: RatedCapacitor, ambient: float | None) -> Input:
+def _room(specimen: Specimen, capacitor: RatedCapacitor, ambient: float | None) -> Input:
     """Room at the temperature of a capacitor, as noted with it or assumed. [°C]."""
     noted = capacitor.ambient if ambient is None else ambient
     if noted is None:
-        return allowance("room.temperature")
+        return room_of(specimen)
     where = f"adapter.toml, [[capacitors]] {capacitor.part}, or temperatures.csv"
     return Input(f"{capacitor.part}.room", noted, "°C", "noted", f"a room at {noted:g} °C", where)
 
@@ -371,5 +372,5 @@ def case_of(
     rated_current = capacitor.rated_ripple_current
     if ripple.best is None or (rated_current is None and factor is None):
         own["unknown_ripple"] = allowance("ripple.unknown_share", f"{capacitor.part}.ripple_share")
-    room = _room(capacitor, None if warmth is None else warmth.ambient)
+    room = _room(specimen, capacitor, None if warmth is None else warmth.ambient)
     return Case(capacitor, warmth, heat, loaded, room, own, rated, ripple, factor)

@@ -20,6 +20,7 @@ from adapterlab.assess.model.feeds import (
     rated_share,
 )
 from adapterlab.assess.model.inputs import Input, allowance, predict
+from adapterlab.assess.model.rectifier import rectifier_of
 from adapterlab.assess.model.specimen import Specimen
 from adapterlab.assess.model.stages import ROOT, Stage, stages_of
 from adapterlab.assess.report.prediction import Prediction
@@ -37,8 +38,10 @@ from adapterlab.flyback import (
     operating_point,
     secondary_pulse,
 )
+from adapterlab.mains_current import rectifier_steady_state
 
 MAINS = (230.0, 50.0)
+_DRAWS = 512
 _PULSES = "ripple.pulse_factor"
 _SHARE = "ripple.rectifier_share"
 # Frequency multipliers of a capacitor whose data sheet is not at hand, and where it is rated. [Hz]
@@ -154,13 +157,18 @@ class Ripple:
 def _mains_current(specimen: Specimen, values: Values, power: Any) -> Any:
     """What the rectifier sends through all bulk capacitors together. [A].
 
-    The closed form for mains without impedance, less what real paths take off.
+    The rectifier in its steady state where its parts are listed; else the closed form for mains
+    without impedance, less what real paths take off.
 
     Raises
     ------
     ValueError
         If the capacitors run empty between two crests.
     """
+    rectifier = rectifier_of(specimen)
+    if rectifier is not None:
+        steady = rectifier_steady_state(*MAINS, power, **rectifier.running(values))
+        return steady.capacitor_current_rms
     line = (MAINS[0] - values[BRIDGE_DROP] / ROOT, MAINS[1], power,
             bulk_capacitance(specimen, values))  # fmt: skip
     return rectifier_ripple_current(*line, ideal_conduction_time(*line)) * values[_SHARE]
@@ -183,8 +191,9 @@ def _bulk(specimen: Specimen, part: Part, rated: float) -> Circuit:
             found.append(Source(name, point.switching_frequency, share * rms * values[_PULSES]))
         return found
 
-    inputs = {name: allowance(name) for name in (_PULSES, _SHARE)}
-    inputs |= bulk_inputs(specimen) | bridge_drop()
+    rectifier = rectifier_of(specimen)
+    inputs = {_PULSES: allowance(_PULSES)} | bulk_inputs(specimen) | bridge_drop()
+    inputs |= {_SHARE: allowance(_SHARE)} if rectifier is None else rectifier.inputs
     for stage in stages:
         inputs |= stage.inputs
     return Circuit(inputs, sources, _TABLES[True][0], rated)
@@ -336,7 +345,7 @@ def ripple_of(specimen: Specimen, capacitor: RatedCapacitor) -> Ripple:
         return circuit.equivalent(values)
 
     try:
-        computed = predict(at, circuit.inputs, "A")[0]
+        computed = predict(at, circuit.inputs, "A", _DRAWS)[0]
     except ValueError as error:
         lacking = f"values that fit together ({str(error).split(':')[0]})"
         return Ripple(stated, noted, None, None, rated, lacking)

@@ -163,9 +163,21 @@ class Population:
         failed, shape = (self.drawn[name] for name in MANY)
         return np.asarray(characteristic_life(lives, failed, shape))
 
-    def rests_on(self, life: Floats) -> tuple[Share, ...]:
-        """Inputs that the logarithm of a life rests on, the one of largest share first."""
-        return shares_of(np.log(life), self.inputs)
+    def rests_on(self, place: int, life: Floats) -> tuple[Share, ...]:
+        """Inputs that the logarithm of a capacitor's life rests on, the largest share first."""
+        common = (*LAWS, MODE, FACTOR)
+        inputs = {name: self.inputs[name] for name in common if name in self.inputs}
+        return shares_of(np.log(life), inputs | self.cases[place].inputs)
+
+    @cached_property
+    def continuous(self) -> Floats:
+        """Lives in continuous use at the temperature read. [h], shape (parts, draws)."""
+        return self.lives()
+
+    @cached_property
+    def shares(self) -> tuple[tuple[Share, ...], ...]:
+        """What each of those rests on."""
+        return tuple(self.rests_on(place, life) for place, life in enumerate(self.continuous))
 
 
 def short_name(share: Share) -> str:
@@ -188,7 +200,7 @@ def table_of(population: Population | None) -> pd.DataFrame:
     """
     if population is None:
         return pd.DataFrame(columns=COLUMNS)
-    lives = population.lives()
+    lives = population.continuous
     low, middle, high = np.quantile(lives, [ENDS[0], 0.5, ENDS[1]], axis=1)
     first = population.first(lives)
     table: Sequence[dict[str, Any]] = [
@@ -206,7 +218,7 @@ def table_of(population: Population | None) -> pd.DataFrame:
             "high": float(high[n]),
             "standard_uncertainty": float(lives[n].std(ddof=1)),
             "first": float(first[n]),
-            "spread_from": short_name(population.rests_on(lives[n])[0]),
+            "spread_from": short_name(population.shares[n][0]),
         }
         for n, case in enumerate(population.cases)
     ]

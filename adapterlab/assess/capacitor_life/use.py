@@ -192,7 +192,7 @@ def in_use(population: Population, heat: HeatModel, profile: Profile, own: bool)
         _failing(population, lives),
         float(share[means[:, weakest] < LOWEST_TEMPERATURE].sum()),
         uses[hottest],
-        population.rests_on(lives[weakest]),
+        population.rests_on(weakest, lives[weakest]),
     )
 
 
