@@ -12,10 +12,8 @@ from adapterlab.assess import verdict as section
 from adapterlab.assess.report import (
     Finding,
     Ledger,
-    Share,
     Value,
     against_prediction,
-    not_measured,
 )
 from adapterlab.figures import verdict as pictures
 from adapterlab.judgement import NO_LIMIT
@@ -23,46 +21,10 @@ from adapterlab.judgement import NO_LIMIT
 REST = {"section": "inrush", "question": "How large?", "function": "inrush.rc_inrush_current"}
 
 
-def test_the_ledger_escapes_what_users_write():
-    finding = not_measured("inrush", "<script>alert(1)</script>", "a <b>reading</b>.", "x")
-    assert "<script>" not in Ledger.of([finding])._repr_html_()
-
-
 def failed(p_value, question="How large?", **rest):
     """A finding whose comparison failed with a given chance, by the bell curve."""
     judged = rules.against_limit(float(stats.norm.isf(p_value)), 1.0, upper=0.0)
     return Finding("inrush", question, judged, f"{question} {p_value}", "inrush.x", **rest)
-
-
-def fine(number):
-    judged = rules.within(0.5)
-    return Finding("inrush", f"Question {number}?", judged, "Fine.", "inrush.x")
-
-
-def test_what_opens_a_review():
-    """Bounds by hand (Benjamini and Yekutieli): of 10 the first must be below 0.05/10/2.929."""
-    assumed = (Share("w", "2.2 Ω assumed for the wiring", "assumed", 0.51),)
-    sure, barely = failed(0.0017), failed(0.0018)
-    shaky = failed(1e-9, rests_on=assumed)
-    counted = Finding("parts", "Is it there?", rules.required(False), "No.", "parts.x")
-    rest = [fine(number) for number in range(9)]
-    assert Ledger.of([sure, *rest]).opening.findings == (sure,)
-    assert Ledger.of([barely, *rest]).opening.findings == ()
-    assert Ledger.of([counted, barely, *rest]).opening.findings == (counted,)
-    assert shaky not in Ledger.of([shaky, *rest]).opening.findings
-    # It keeps its word all the same.
-    assert Ledger.of([barely, *rest]).counts == {"falls short": 1, "explained": 9}
-
-
-def test_what_chance_alone_would_bring():
-    """Forty comparisons with parts at 5 % and twenty limits at 2.5 %: 2 and 0.5."""
-    ledger = Ledger.of([fine(number) for number in range(40)])
-    assert (ledger.comparisons, ledger.false_alarms) == (40, pytest.approx(2.0))
-    assert ledger.about_chance == "Of 40 comparisons chance alone would let up to 2 fail; none did."
-    with_limits = Ledger.of([*ledger, *(failed(1e-12, f"{n}?") for n in range(20))])
-    assert with_limits.false_alarms == pytest.approx(2.5)
-    assert "20 findings failed. 20 of them open this review" in with_limits.about_chance
-    assert "No reading could be compared" in Ledger(()).about_chance
 
 
 def test_every_finding_stands_in_one_chapter():

@@ -95,9 +95,11 @@ class Ledger:
             return f"{chance}; none did."
         chosen = len(self.opening)
         share = f"{100 * FALSE_DISCOVERIES:.0f} %"
+        findings = "finding" if failed == 1 else "findings"
+        opens = "opens" if chosen == 1 else "open"
         return (
-            f"{chance}; {failed} findings failed. {chosen} of them open{'s' * (chosen == 1)} this "
-            f"review: of what is chosen so, at most {share} is expected to be a false alarm."
+            f"{chance}; {failed} {findings} failed. {chosen} of them {opens} this review: of what "
+            f"is chosen so, at most {share} is expected to be a false alarm."
         )
 
     def table(self) -> pd.DataFrame:

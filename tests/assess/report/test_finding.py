@@ -172,6 +172,7 @@ def test_assumed_inputs_are_named(shares, said):
         Value(100.0, 1.0, "A"), drawn(90, 110, shares=shares), "Current", "C1", **REST
     )
     assert finding.rests_on == shares
+    assert finding.draws is not None
     assert finding.assumed == tuple(share for share in shares if share.origin == "assumed")
     assert f"predicts (100 ± 10) A{', ' if said else ''}{said}: explained." in finding.sentence
 
@@ -269,3 +270,44 @@ def test_the_ledger_puts_the_most_telling_first():
             rules.within(0.0), rules.not_assessed("x")]  # fmt: skip
     ledger = Ledger.of(Finding(judgement=judged, sentence="", **REST) for judged in made)
     assert [finding.judgement for finding in ledger] == made[::-1]
+
+
+def test_a_bare_value_has_no_draws():
+    finding = against_prediction(
+        Value(1.0, 0.1, "A"), Value(1.0, 0.1, "A"), "Current", "C1", **REST
+    )
+    assert finding.draws is None
+
+
+def test_findings_are_alike_whatever_their_draws():
+    """Two runs of one review make equal findings; their draws are no part of what they say."""
+    made = [
+        against_prediction(Value(100.0, 1.0, "A"), drawn(90, 110), "Current", "C1", **REST)
+        for _ in range(2)
+    ]
+    assert made[0] == made[1]
+    assert "draws" not in repr(made[0])
+
+
+def test_what_a_figure_rests_on_is_said_where_it_was_not_seen():
+    limits = [
+        Limit(1.0, "A", "upper", "Rule", "p. 1", known, witness=witness)
+        for known, witness in (
+            ("two", ""), ("second-hand", "a table agrees"), ("second-hand", ""), ("own", "a table"),
+        )
+    ]  # fmt: skip
+    assert [limit.ground for limit in limits] == [
+        " (by two reproductions)", " (second-hand, with a second witness)", "", "",
+    ]  # fmt: skip
+
+
+def test_a_constant_has_no_doubt():
+    """A constant with the dust of rounding on it is a constant."""
+    found = Prediction.of(np.array([2.0, 2.0 * (1 + 1e-15), 2.0]), "A")
+    assert str(found) == "2 A"
+    assert found.interval == (2.0, 2.0)
+
+
+def test_ratios_of_ones_are_fine():
+    one = Prediction.of(np.ones(5), "A")
+    assert str(one.over(one)) == "1"

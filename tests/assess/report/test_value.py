@@ -71,6 +71,14 @@ TABLE = [
     # Far outside what plain digits can show.
     (Value(1.2e-5, 1e-6, "A²s"), "(1.20 ± 0.20) × 10⁻⁵ A²s"),
     (Value(3e9, 0.0, "h"), "3 × 10⁹ h"),
+    (Value(3e6, 0.0, "h"), "3000000 h"),
+    (Value(3e7, 0.0, "h"), "3 × 10⁷ h"),
+    (Value(0.0003, 0.0, "h"), "0.0003 h"),
+    (Value(0.00003, 0.0, "h"), "3 × 10⁻⁵ h"),
+    (Value(3e20, 0.0, "Hz"), "3 × 10⁸ THz"),
+    (Value(2e-24, 0.0, "A"), "2 × 10⁻⁶ aA"),
+    (Value(2e-18, 0.0, "F"), "2 aF"),
+    (Value(2e-15, 0.0, "F"), "2 fF"),
 ]  # fmt: skip
 
 
